@@ -1,0 +1,99 @@
+"""Command line and composition root: the only module that puts every room together.
+
+Each command lives in :mod:`sprayout.commands`, one module a subject, and is loaded only when it
+is asked for, so that ``sprayout steer`` does not wait for the web server to be imported.
+Exit codes: 0 done, 2 bad input (one line on stderr, nothing changed), 1 a failure of ours.
+"""
+
+import importlib
+import os
+import sys
+from collections.abc import Sequence
+
+import typer
+
+from sprayout.errors import BadInput, SprayoutError
+
+#: Command name -> module of ``sprayout.commands`` that registers it.
+COMMANDS = {
+    "demo": "demo",
+    "serve": "serve",
+    "convert": "convert",
+    "steer": "steer",
+    "recipe": "recipe",
+    "blush": "blush",
+    "air": "air",
+    "import": "import_",
+    "export": "export",
+    "backup": "backup",
+    "restore": "backup",
+    "check": "check",
+    "devices": "devices",
+    "relay": "relay",
+    "board": "board",
+    "settings": "settings",
+    "benchmark": "benchmark",
+}
+
+HELP = """The paint bench's instrument and logbook: colour match, booth air, coats, and why a finish
+failed. Every figure on spraying is an estimate: the product's safety data sheet, local code and a
+licensed professional come before it."""
+
+
+def build_app(names: Sequence[str] = tuple(COMMANDS)) -> typer.Typer:
+    """Return the application with the named commands registered."""
+    app = typer.Typer(help=HELP, no_args_is_help=True, add_completion=False)
+    app.callback()(_together)
+    for module in dict.fromkeys(COMMANDS[name] for name in names):
+        importlib.import_module(f"sprayout.commands.{module}").register(app)
+    return app
+
+
+def _together() -> None:
+    """Keep sub-commands named even when only one of them is loaded."""
+
+
+_together.__doc__ = HELP
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run the command line and exit with the code of the contract."""
+    words = list(sys.argv[1:] if arguments is None else arguments)
+    asked = [word for word in words[:1] if word in COMMANDS]
+    sys.exit(_run(words, asked or list(COMMANDS)))
+
+
+def _run(words: list[str], names: Sequence[str]) -> int:
+    try:
+        outcome = build_app(names)(args=words, prog_name="sprayout", standalone_mode=False)
+    except BadInput as error:
+        return _say(error, 2)
+    except (typer.Abort, KeyboardInterrupt):
+        return 130
+    except typer.TyperException as error:
+        return _say(f"{_usage_words(error)}; see `sprayout {' '.join(words[:1])} --help`", 2)
+    except BrokenPipeError:
+        # The reader of our output went away (`sprayout export | head`); nothing is left to say.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
+    except SprayoutError as error:
+        return _say(error, 1)
+    except Exception as error:
+        if "SPRAYOUT_TRACEBACK" in os.environ:
+            raise
+        return _say(
+            f"a fault of ours: {type(error).__name__}: {error}; set SPRAYOUT_TRACEBACK=1, run it "
+            "again and report what it prints",
+            1,
+        )
+    return outcome if isinstance(outcome, int) else 0
+
+
+def _usage_words(error: typer.TyperException) -> str:
+    format_message = getattr(error, "format_message", None)
+    return str(format_message() if format_message else error).rstrip(".")
+
+
+def _say(message: object, code: int) -> int:
+    print("sprayout: " + " ".join(str(message).split()), file=sys.stderr)
+    return code
