@@ -7,6 +7,7 @@ A rule looks at one moment only; hysteresis over time and minimum dwell are in
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Literal
 
 from sprayout.climate.levels import MARGIN_SCALE, Level, Scale
 from sprayout.climate.moist_air import dew_point_c
@@ -33,12 +34,7 @@ class Measured:
         return self.value if low <= self.value <= high else None
 
 
-@dataclass(frozen=True, slots=True)
-class FanProof:
-    """What counts as a running fan; common practice, no source: settle it for each booth."""
-
-    air_speed_ms: float = 0.25
-    booth_pressure_pa: float = 5.0
+FanState = Literal["confirmed", "not confirmed", "unknown"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,14 +44,13 @@ class BoothInputs:
     air_c: Measured
     rh_pct: Measured
     part_c: Measured | None = None
-    booth_pressure_pa: Measured | None = None
-    air_speed_ms: Measured | None = None
+    fan_state: FanState = "unknown"
+    fan_words: str = "no sensor says that the fan turns"
     calibration_age_days: float | None = None
     fan_wanted: bool | None = None
     film_margin_k: Measured | None = None
     film_advice: str | None = None
     paint_rh_max_pct: float = 85.0
-    fan_proof: FanProof = FanProof()
     silent_after_ms: int = SILENT_AFTER_MS
 
     def dew_point_c(self) -> float | None:
@@ -203,36 +198,18 @@ def judge_calibration(inputs: BoothInputs) -> Judgement:
     return Judgement(age, _CALIBRATION_SCALE, words, rests_on, help_)
 
 
-# Reading over the value that proves the fan; below 1 it does not turn as it should.
-_FAN_SCALE = Scale(hysteresis=0.1, stop=1.0, low_is_bad=True)
+# 1 where the fan is confirmed, 0 where it is not.
+_FAN_SCALE = Scale(hysteresis=0.0, stop=0.5, low_is_bad=True)
 
 
 def judge_fan(inputs: BoothInputs) -> Judgement:
-    """Fan proved by air speed or booth pressure while somebody sprays (or may be spraying)."""
-    rests_on = ("air_speed", "booth_pressure")
+    """Fan state, as the safety room judges it, while somebody sprays or may be spraying."""
+    rests_on = ("air_speed", "booth_pressure", "fan_power")
     if inputs.fan_wanted is False:
         return Judgement(math.inf, _FAN_SCALE, "nobody is spraying", rests_on, "nothing needed")
-    ratios = _fan_ratios(inputs)
+    value = {"confirmed": 1.0, "not confirmed": 0.0}.get(inputs.fan_state)
     help_ = "switch the fan on, look at filter and duct; do not spray without it"
-    if not ratios:
-        words = "cannot be judged: no sensor says that the fan turns"
-        return Judgement(None, _FAN_SCALE, words, rests_on, help_)
-    name, ratio, words = min(ratios, key=lambda item: item[1])
-    return Judgement(ratio, _FAN_SCALE, words, (name,), help_)
-
-
-def _fan_ratios(inputs: BoothInputs) -> list[tuple[str, float, str]]:
-    proof = inputs.fan_proof
-    found = []
-    for name, channel, wanted, unit in (
-        ("air_speed", inputs.air_speed_ms, proof.air_speed_ms, "m/s"),
-        ("booth_pressure", inputs.booth_pressure_pa, proof.booth_pressure_pa, "Pa"),
-    ):
-        value = channel.fresh(-500.0, 500.0, inputs.silent_after_ms) if channel else None
-        if value is not None:
-            words = f"{name.replace('_', ' ')} {abs(value):.2f} {unit}, wanted {wanted:g} or more"
-            found.append((name, abs(value) / wanted, words))
-    return found
+    return Judgement(value, _FAN_SCALE, inputs.fan_words, rests_on, help_)
 
 
 RULES: tuple[FlagRule, ...] = (

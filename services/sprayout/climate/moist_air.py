@@ -2,7 +2,7 @@
 
 Everything takes numbers or numpy arrays (years of log at once) and gives ``float64`` of the
 broadcast shape.  Where an input is missing (NaN) or cannot be true (humidity outside 0…100 %RH,
-temperature outside -60…90 °C) the answer is NaN: a missing reading never reads as a good one.
+temperature outside -90…90 °C) the answer is NaN: a missing reading never reads as a good one.
 Values typed by a person go through :class:`BoothAir`, which refuses them by name instead.
 
 Sources: saturation pressure by Hyland & Wexler (1983) in the form of ASHRAE Handbook
@@ -37,7 +37,7 @@ WATER_TO_AIR_MASS = 0.621_945
 _ICE = (-5.6745359e3, 6.3925247, -9.677843e-3, 6.2215701e-7, 2.0747825e-9, -9.484024e-13, 4.1635019)
 _WATER = (-5.8002206e3, 1.3914993, -4.8640239e-2, 4.1764768e-5, -1.4452093e-8, 6.5459673)
 
-_LOWEST_C, _HIGHEST_C = -60.0, 90.0
+_LOWEST_C, _HIGHEST_C = -90.0, 90.0
 _BLOCK = 16_384  # values worked on at a time, so that the intermediate arrays stay in the cache
 
 
