@@ -1,0 +1,1 @@
+"""Chips of the virtual board at register level, on a simulated I2C bus."""
