@@ -7,7 +7,7 @@ their own.  Units are registered ones (RFC 8428, table 12.1; ``/`` marks a bare 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from sprayout.link.messages import ColourPack
@@ -29,22 +29,34 @@ class ColourSetting:
     ambient: dict[str, float]
 
 
-def colour_to_records(pack: ColourPack) -> tuple[Record, ...]:
-    """The counts first, then how they were taken."""
-    channels = [record.name for record in pack.records]
-    t_s = pack.records[0].t_s if pack.records else 0.0
-    setting = [
-        Record(GAIN, "/", pack.gain, t_s),
-        Record(INTEGRATION_TIME, "s", pack.integration_ms / 1000, t_s),
-        Record(FULL_SCALE, "count", pack.full_scale, t_s),
-        Record(LIGHT, "/", float(pack.light == "on"), t_s),
+def setting_of(pack: ColourPack) -> ColourSetting:
+    """How a pack from the cable was taken."""
+    channels = (record.name for record in pack.records)
+    return ColourSetting(
+        gain=pack.gain,
+        integration_ms=pack.integration_ms,
+        full_scale=pack.full_scale,
+        light=pack.light,
+        saturated=pack.saturated,
+        ambient=dict(zip(channels, pack.ambient, strict=False)),
+    )
+
+
+def colour_to_records(counts: Sequence[Record], setting: ColourSetting) -> tuple[Record, ...]:
+    """The counts first, then how they were taken, all at the time of the first count."""
+    t_s = counts[0].t_s if counts else 0.0
+    taken = [
+        Record(GAIN, "/", setting.gain, t_s),
+        Record(INTEGRATION_TIME, "s", setting.integration_ms / 1000, t_s),
+        Record(FULL_SCALE, "count", setting.full_scale, t_s),
+        Record(LIGHT, "/", float(setting.light == "on"), t_s),
     ]
     ambient = [
-        Record(channel + _AMBIENT, "count", counts, t_s)
-        for channel, counts in zip(channels, pack.ambient, strict=False)
+        Record(channel + _AMBIENT, "count", value, t_s)
+        for channel, value in setting.ambient.items()
     ]
-    saturated = [Record(channel + _SATURATED, "/", 1.0, t_s) for channel in pack.saturated]
-    return (*pack.records, *setting, *ambient, *saturated)
+    saturated = [Record(channel + _SATURATED, "/", 1.0, t_s) for channel in setting.saturated]
+    return (*counts, *taken, *ambient, *saturated)
 
 
 def split_colour(records: Iterable[Record]) -> tuple[tuple[Record, ...], ColourSetting | None]:

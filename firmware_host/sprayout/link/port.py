@@ -9,6 +9,7 @@ pseudo-terminal has none.
 from __future__ import annotations
 
 import errno
+import sys
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -19,10 +20,12 @@ from serial.tools import list_ports
 
 from sprayout.errors import BadInput, LinkError
 
-try:
-    from termios import error as _TerminalError  # what a port may raise besides OSError
-except ImportError:  # Windows
-    _TerminalError = OSError  # type: ignore[misc]
+if sys.platform == "win32":
+    _TROUBLE: tuple[type[Exception], ...] = (OSError,)
+else:
+    import termios
+
+    _TROUBLE = (OSError, termios.error)
 
 AUTO = "auto"
 BAUD = 115_200  # USB ports ignore it
@@ -117,7 +120,7 @@ class SerialPort:
                 raise LinkError(f"serial port {self._wanted}: not connected; plug the board in")
             try:
                 self._port.write(data)
-            except OSError as fault:
+            except _TROUBLE as fault:
                 raise LinkError(f"serial port {self._wanted}: cannot write: {fault}") from fault
 
     def _run(self) -> None:
@@ -149,7 +152,7 @@ class SerialPort:
         while not self._stopping.is_set():
             try:
                 data = port.read(port.in_waiting or 1)
-            except (OSError, _TerminalError):
+            except _TROUBLE:
                 return f"serial port {path}: it went away; plug the board in again"
             if data:
                 self._listener.received(data)
@@ -166,7 +169,7 @@ class SerialPort:
 def _open(path: str) -> serial.Serial:
     try:
         return serial.Serial(path, BAUD, timeout=_READ_S, write_timeout=_WRITE_S, exclusive=True)
-    except (OSError, ValueError, _TerminalError) as fault:
+    except (*_TROUBLE, ValueError) as fault:
         raise refusal(path, fault) from fault
 
 

@@ -185,8 +185,9 @@ class HostSession:
         """Note the request as asked now; the bytes are the caller's to write."""
         request_id, self._next_id = self._next_id, self._next_id % (2**30 - 1) + 1
         allowed_ms = TIMEOUT_MS[type(request)] if timeout_ms is None else timeout_ms
+        sent = Sent(request_id, encode_line(request_json(request_id, request)))
         self._pending[request_id] = _Pending(request, now_ms, now_ms + allowed_ms)
-        return Sent(request_id, encode_line(request_json(request_id, request)))
+        return sent
 
     def receive(self, data: bytes) -> list[Event]:
         """What the board said in these bytes, in its order."""

@@ -1,0 +1,190 @@
+"""A standing connection to a broker: kept up, retried with back-off, refusals told once.
+
+paho's own thread does the work; nothing here blocks the caller.  Each new trouble is one line
+with its cause and the next step; the same trouble again is not repeated.
+"""
+
+from __future__ import annotations
+
+import socket
+import ssl
+import sys
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import paho.mqtt.client as paho
+from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
+from paho.mqtt.packettypes import PacketTypes
+from paho.mqtt.properties import Properties
+from paho.mqtt.reasoncodes import ReasonCode
+
+from sprayout.intake.broker import Broker
+
+RETRY_FIRST_S, RETRY_LONGEST_S = 1, 30
+SESSION_KEPT_S = 7 * 24 * 3600  # MQTT 5 wants to be told how long; 3.1.1 leaves it to the broker
+KEEPALIVE_S = 30
+
+
+@dataclass(frozen=True, slots=True)
+class Will:
+    """What the broker says, retained, when this end goes silent."""
+
+    topic: str
+    payload: str
+
+
+@dataclass(frozen=True, slots=True)
+class ConnectionListener:
+    """Who is told, from paho's thread: connected anew, a message, and each change of state."""
+
+    connected: Callable[[paho.Client], None]
+    received: Callable[[paho.MQTTMessage], None]
+    said: Callable[[bool, str], None]
+
+
+class Connection:
+    """One client of one broker, with a session that outlives the connection."""
+
+    def __init__(
+        self,
+        broker: Broker,
+        client_id: str,
+        listener: ConnectionListener,
+        *,
+        manual_ack: bool = False,
+        will: Will | None = None,
+    ) -> None:
+        self.broker, self._listener = broker, listener
+        self._up = threading.Event()
+        self._answered = self._leaving = False
+        self._said: tuple[bool, str] | None = None
+        self._generation = 0
+        self._five = broker.version == "5"
+        self.client = self._make_client(client_id, manual_ack)
+        if will is not None:
+            self.client.will_set(will.topic, will.payload, qos=1, retain=True)
+
+    @property
+    def up(self) -> bool:
+        """Connected and accepted at this moment."""
+        return self._up.is_set()
+
+    @property
+    def generation(self) -> int:
+        """Counts connections: a message number means nothing on a later one."""
+        return self._generation
+
+    def wait_until_up(self, timeout_s: float) -> bool:
+        """Wait for the connection; False if it did not come in time."""
+        return self._up.wait(timeout_s)
+
+    def start(self) -> None:
+        """Begin to connect; returns at once."""
+        extra: dict[str, Any] = {}
+        if self._five:
+            properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
+            properties.SessionExpiryInterval = SESSION_KEPT_S
+            extra = {"clean_start": False, "properties": properties}
+        self.client.connect_async(self.broker.host, self.broker.port, KEEPALIVE_S, **extra)
+        self.client.loop_start()
+
+    def stop(self) -> None:
+        """Say goodbye and end the thread; the session stays at the broker."""
+        self._leaving = True
+        self.client.disconnect()
+        self.client.loop_stop()
+        self._up.clear()
+
+    def _make_client(self, client_id: str, manual_ack: bool) -> paho.Client:
+        client = paho.Client(
+            CallbackAPIVersion.VERSION2,
+            client_id=client_id,
+            clean_session=None if self._five else False,
+            protocol=MQTTProtocolVersion.MQTTv5 if self._five else MQTTProtocolVersion.MQTTv311,
+            manual_ack=manual_ack,
+        )
+        client.reconnect_delay_set(RETRY_FIRST_S, RETRY_LONGEST_S)
+        if self.broker.user is not None:
+            client.username_pw_set(self.broker.user, self.broker.password)
+        if self.broker.tls:
+            ca_file = self.broker.ca_file
+            client.tls_set_context(ssl.create_default_context(cafile=ca_file and str(ca_file)))
+        client.on_connect = self._on_connect
+        client.on_connect_fail = self._on_connect_fail
+        client.on_disconnect = self._on_disconnect
+        client.on_message = lambda client, userdata, message: self._listener.received(message)
+        return client
+
+    def _on_connect(
+        self,
+        client: paho.Client,
+        userdata: object,
+        flags: paho.ConnectFlags,
+        reason: ReasonCode,
+        properties: Properties | None,
+    ) -> None:
+        self._answered = True
+        if reason.is_failure:
+            self._say(False, f"refused us ({reason}); {_what_to_do(str(reason))}")
+            return
+        self._generation += 1
+        self._up.set()
+        self._listener.connected(client)
+        self._say(True, "connected")
+
+    def _on_connect_fail(self, client: paho.Client, userdata: object) -> None:
+        self._say(False, _why(sys.exc_info()[1]))
+
+    def _on_disconnect(
+        self,
+        client: paho.Client,
+        userdata: object,
+        flags: paho.DisconnectFlags,
+        reason: ReasonCode,
+        properties: Properties | None,
+    ) -> None:
+        was_up, answered = self._up.is_set(), self._answered
+        self._up.clear()
+        self._answered = False
+        if self._leaving:
+            return
+        if was_up:
+            self._say(False, f"the connection ended ({reason}); trying again")
+        elif not answered:
+            self._say(False, "it hung up without a word; does it want TLS (mqtts://)?")
+
+    def _say(self, online: bool, words: str) -> None:
+        if (online, words) != self._said:
+            self._said = (online, words)
+            self._listener.said(online, f"broker {self.broker}: {words}")
+
+
+def _why(fault: BaseException | None) -> str:
+    """The cause of a connection that failed, and what to do."""
+    match fault:
+        case ssl.SSLCertVerificationError():
+            cause = fault.verify_message or fault.reason
+            return f"its certificate is not trusted ({cause}); name its CA file"
+        case ssl.SSLError():
+            return f"no TLS there ({fault.reason}); use mqtt:// or its TLS port"
+        case socket.gaierror():
+            return "no such host; correct the address"
+        case ConnectionRefusedError():
+            return "nothing listens there; start the broker or correct the address"
+        case TimeoutError():
+            return "no answer in time; check the address and the network"
+        case _:
+            return f"cannot connect ({fault}); check the address and the network"
+
+
+def _what_to_do(reason: str) -> str:
+    lowered = reason.lower()
+    if "protocol" in lowered:
+        return "set the MQTT version to 3.1.1"
+    if "identifier" in lowered:
+        return "give this program another client name"
+    if "authoriz" in lowered or "password" in lowered:
+        return "check user and password"
+    return "see the broker's log"
