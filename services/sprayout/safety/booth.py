@@ -1,0 +1,149 @@
+"""The booth: its face velocity against what workplace rules ask, and where its air goes."""
+
+from dataclasses import dataclass
+from functools import cache
+from typing import Literal
+
+from sprayout.safety.assessment import Finding, Level
+from sprayout.safety.given import above_zero, finite, not_below_zero
+from sprayout.safety.tables import rows, sources
+
+FPM_M_S = 0.00508
+"""One foot per minute in m/s, exactly."""
+
+Exhaust = Literal["ducted", "recirculating"]
+FIRE_RULE_FPM = 100.0
+"""1910.107(b)(5)(i) and International Mechanical Code 502.7.3.3: mean over the open face."""
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What one row of a rule asks of the air at the face, in m/s (``high`` may be open)."""
+
+    rule: str
+    condition: str
+    low_m_s: float
+    high_m_s: float | None
+    design_m_s: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Booth:
+    """One spray booth.  ``None`` is not known, and is judged so.
+
+    ``flow_m3h`` is delivered air (measured, or a fan curve with its filter), never the rating on
+    the box; ``exhaust`` says whether it leaves the house; ``crossdraft_m_s`` is stray air.
+    """
+
+    width_m: float
+    height_m: float
+    volume_m3: float | None = None
+    flow_m3h: float | None = None
+    exhaust: Exhaust | None = None
+    crossdraft_m_s: float | None = None
+
+    @property
+    def face_m2(self) -> float:
+        """Open face, width times height."""
+        return above_zero("width", self.width_m, "m") * above_zero("height", self.height_m, "m")
+
+
+def face_velocity_m_s(flow_m3h: float, width_m: float, height_m: float) -> float:
+    """v = Q/A, the mean over the open face."""
+    face = above_zero("width", width_m, "m") * above_zero("height", height_m, "m")
+    return not_below_zero("flow", flow_m3h, "m³/h") / 3600.0 / face
+
+
+def flow_from_face_m3h(velocity_m_s: float, width_m: float, height_m: float) -> float:
+    """Q = v A from a velocity measured over the face (mean of several points)."""
+    face = above_zero("width", width_m, "m") * above_zero("height", height_m, "m")
+    return not_below_zero("face velocity", velocity_m_s, "m/s") * face * 3600.0
+
+
+@cache
+def asked_of_air_guns(booth: str = "small") -> tuple[Asked, ...]:
+    """What US workplace rules ask for an air-operated gun, object inside the booth.
+
+    OSHA Table G-10 by crossdraft, and the fire rule of 100 fpm.  Running inside a row's range is
+    what that rule asks; none of them speaks of exposure limits.
+    """
+    table = (r for r in rows("booth_velocities") if r["operation"] == "air gun")
+    g10 = tuple(
+        Asked(
+            "29 CFR 1910.94(c) Table G-10",
+            f"air-operated gun, {booth} booth, crossdraft up to {row['crossdraft_to_fpm']} fpm",
+            float(row["low_fpm"]) * FPM_M_S,
+            float(row["high_fpm"]) * FPM_M_S,
+            float(row["design_fpm"]) * FPM_M_S,
+        )
+        for row in table
+        if row["booth"] == booth
+    )
+    fire = Asked(
+        "29 CFR 1910.107(b)(5)(i) and International Mechanical Code 502.7.3.3",
+        "mean over the open face of a dry-filter booth (a fire rule)",
+        FIRE_RULE_FPM * FPM_M_S,
+        None,
+        None,
+    )
+    return (*g10, fire)
+
+
+def judge_face(velocity_m_s: float | None, crossdraft_m_s: float | None = None) -> Finding:
+    """The face velocity beside what workplace rules ask of an air gun in a small booth.
+
+    Without a crossdraft both rows have to hold; without a velocity nothing is judged.
+    """
+    found = sources(("osha_94c", "osha_107", "imc_502"))
+    if velocity_m_s is None:
+        words = (
+            "Face velocity not known: measure it at several points of the face, filter in place."
+        )
+        return Finding("face_velocity", Level.CANNOT_ASSESS, words, (("m_s", None),), found)
+    speed = not_below_zero("face velocity", velocity_m_s, "m/s")
+    level, words = _face_words(speed, _rows_for(crossdraft_m_s))
+    return Finding("face_velocity", level, words, (("m_s", speed),), found)
+
+
+def judge_exhaust(exhaust: Exhaust | None) -> Finding:
+    """Where the booth's air goes; a filter takes out mist, not vapour."""
+    found = sources(("osha_107",))
+    if exhaust == "ducted":
+        words = "Ducted outdoors: fresh air of the same volume has to come in from elsewhere."
+        return Finding("exhaust", Level.NOTHING_FOUND, words, (), found)
+    if exhaust == "recirculating":
+        words = (
+            "Recirculating: the filter holds back mist, not solvent vapour; all of the vapour "
+            "stays in the room. US fire rules do not let such air go round again."
+        )
+        return Finding("exhaust", Level.STOP, words, (), found)
+    words = "Not known whether the booth blows outdoors or back into the room: say which."
+    return Finding("exhaust", Level.CANNOT_ASSESS, words, (), found)
+
+
+def _rows_for(crossdraft_m_s: float | None) -> tuple[Asked, ...]:
+    quiet, stray, _ = asked_of_air_guns()
+    if crossdraft_m_s is None:
+        return (quiet, stray)
+    fpm = not_below_zero("crossdraft", finite("crossdraft", crossdraft_m_s)) / FPM_M_S
+    if fpm <= 50:
+        return (quiet,)
+    return (stray,) if fpm <= 100 else ()
+
+
+def _face_words(speed: float, wanted: tuple[Asked, ...]) -> tuple[Level, str]:
+    said = f"Face velocity {speed:.2f} m/s ({speed / FPM_M_S:.0f} fpm)"
+    if not wanted:
+        return Level.STOP, f"{said}: crossdraft over 100 fpm; workplace rules do not permit it."
+    low = max(row.low_m_s for row in wanted)
+    high = min(row.high_m_s or speed for row in wanted)
+    asked = f"workplace rules ask {low:.2f} to {high:.2f} m/s for an air gun in a small booth"
+    if len(wanted) > 1:
+        asked += " (crossdraft not known, both rows of Table G-10)"
+    if speed < FIRE_RULE_FPM * FPM_M_S:
+        return Level.STOP, f"{said}: {asked}, and fire rules at least 0.51. This is under both."
+    if speed < low:
+        return Level.CAUTION, f"{said}: {asked}. This is under it."
+    if speed > high:
+        return Level.CAUTION, f"{said}: {asked}. This is over it; mist dries before it lands."
+    return Level.NOTHING_FOUND, f"{said}: {asked}. This is within it, which is no approval."

@@ -1,0 +1,134 @@
+"""How long an organic-vapour cartridge may serve, and the log of one that is in use.
+
+The rule of thumb (OSHA Respirator eTool, after AIHA, The Occupational Environment, ch. 36):
+boiling point above 70 °C and below 200 ppm gives 8 h at normal work; life falls in proportion to
+work, grows five-fold for a tenth of the concentration, and halves above 85 % humidity.  Use it
+only together with another method.  Between the published points we interpolate with the
+exponent log10(5) (derived).
+"""
+
+import math
+from dataclasses import dataclass, replace
+
+from sprayout.errors import BadInput
+from sprayout.safety.assessment import Finding, Level
+from sprayout.safety.given import above_zero, not_below_zero, percent
+from sprayout.safety.refusals import for_substance, named
+from sprayout.safety.substances import Substance
+from sprayout.safety.tables import sources
+
+EXPONENT = math.log10(5.0)
+RULE_HOURS, RULE_PPM, RULE_BOILING_C, HUMID_PCT = 8.0, 200.0, 70.0, 85.0
+VOLATILE_BELOW_C = 65.0
+"""Below this boiling point an opened cartridge is not kept: vapour wanders through it (memory)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """Hours of the rule of thumb, or ``None`` and the ``reason`` why it does not apply."""
+
+    hours: float | None
+    reason: str
+
+
+def rule_of_thumb_h(ppm: float, rh_pct: float, work_ratio: float = 1.0) -> float:
+    """8 h (200/C)^log10(5) / work, halved above 85 %RH: bare arithmetic, validity unchecked."""
+    amount = above_zero("concentration", ppm, "ppm", "a cartridge's life at 0 ppm is not a figure")
+    work = above_zero("work ratio", work_ratio, do="1 is normal work, 2 is twice the breathing")
+    humid = 0.5 if percent("relative humidity", rh_pct) > HUMID_PCT else 1.0
+    return RULE_HOURS * math.pow(RULE_PPM / amount, EXPONENT) / work * humid
+
+
+def estimate(substance: Substance, ppm: float, rh_pct: float, work_ratio: float = 1.0) -> Estimate:
+    """Hours where the published rule applies, else ``None`` with the reason."""
+    hours = rule_of_thumb_h(ppm, rh_pct, work_ratio)
+    reason = _does_not_apply(substance, ppm)
+    return Estimate(None if reason else hours, reason)
+
+
+def _does_not_apply(substance: Substance, ppm: float) -> str:
+    refusal = for_substance(substance)
+    if refusal:
+        return refusal.words()
+    if substance.kind == "particulate":
+        return f"Does not apply: {substance.name} is a particulate, the rule is for organic vapour."
+    if substance.filter_us == "ammonia":
+        return f"Does not apply: {substance.name} needs its own cartridge; ask its maker."
+    idlh = substance.idlh_in_ppm
+    if idlh is not None and ppm >= idlh.value:
+        return named("idlh").words()
+    boiling = substance.boiling_c
+    if boiling is None:
+        return f"Does not apply: the boiling point of {substance.name} is not known to us."
+    if boiling.value <= RULE_BOILING_C:
+        return (
+            f"Does not apply: {substance.name} boils at {boiling.value:g} °C and the rule is for "
+            "more than 70 °C; such vapour passes early. Ask the cartridge's maker."
+        )
+    if ppm > RULE_PPM:
+        return (
+            f"Does not apply: {ppm:g} ppm, and the rule covers up to 200 ppm. Ventilate, or ask "
+            "the cartridge's maker."
+        )
+    return ""
+
+
+@dataclass(frozen=True, slots=True)
+class CartridgeLog:
+    """One pair of cartridges in use.
+
+    ``opened_days_ago`` is ``None`` where nobody wrote the date; ``humid_h`` is the part of
+    ``worn_h`` above 85 %RH or with no humidity reading.
+    """
+
+    label: str
+    opened_days_ago: float | None
+    worn_h: float = 0.0
+    humid_h: float = 0.0
+
+
+def worn(log: CartridgeLog, hours: float, rh_pct: float | None) -> CartridgeLog:
+    """The log after ``hours`` more; without a humidity reading they count as humid."""
+    more = not_below_zero("hours worn", hours, "h")
+    if more > 24:
+        raise BadInput(f"hours worn: got {more:g}, wanted at most 24 at a time; enter hours")
+    humid = rh_pct is None or percent("relative humidity", rh_pct) > HUMID_PCT
+    return replace(log, worn_h=log.worn_h + more, humid_h=log.humid_h + (more if humid else 0.0))
+
+
+def judge(
+    log: CartridgeLog, substance: Substance, ppm: float | None, work_ratio: float = 1.0
+) -> Finding:
+    """Whether it is time to change: hours worn against the rule, humid hours counted twice.
+
+    Without opening date or concentration nothing is judged; where the rule does not apply a
+    cartridge that was opened on an earlier day is to be changed.
+    """
+    found = sources(("osha_etool", "osha_134", "cpl_cartridge"))
+
+    def said(level: Level, words: str, left: float | None = None) -> Finding:
+        figures = (("worn_h", log.worn_h), ("humid_h", log.humid_h), ("left_h", left))
+        return Finding("cartridge", level, f"Cartridge {log.label}: {words}", figures, found)
+
+    if log.opened_days_ago is None:
+        return said(Level.CANNOT_ASSESS, "no opening date; change it and write the date on it.")
+    if _volatile(substance) and log.opened_days_ago >= 1:
+        return said(Level.STOP, f"opened before today and {substance.name} wanders: change it.")
+    if ppm is None:
+        return said(Level.CANNOT_ASSESS, "concentration not known; follow the maker's schedule.")
+    rule = estimate(substance, ppm, 50.0, work_ratio)
+    if rule.hours is None:
+        return said(Level.CANNOT_ASSESS, rule.reason)
+    left = rule.hours - (log.worn_h + log.humid_h)
+    if left <= 0:
+        return said(Level.STOP, f"worn {log.worn_h:.1f} h, over the rule of thumb: change it.", 0.0)
+    words = (
+        f"worn {log.worn_h:.1f} h, about {left:.1f} h left by a rule of thumb that counts only "
+        "beside the maker's data. Smell or taste is a reason to leave at once."
+    )
+    return said(Level.CAUTION, words, left)
+
+
+def _volatile(substance: Substance) -> bool:
+    boiling = substance.boiling_c
+    return boiling is None or boiling.value < VOLATILE_BELOW_C
