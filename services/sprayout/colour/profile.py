@@ -1,0 +1,174 @@
+"""A unit's profile: raw calibration in, colours out.
+
+``build_profile`` checks the calibration, narrows the virtual sensors to this unit and fits the
+map; a profile is plain arrays after that and the same calibration always gives the same profile,
+so the journal keeps raw counts and ``FORMULA_VERSION`` and any value can be worked out again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from sprayout.colour import estimator
+from sprayout.colour.estimator import BANDS_NM, Estimator
+from sprayout.colour.lab import xyz_to_lab
+from sprayout.colour.posterior import update_by_patches, weigh_by_tile
+from sprayout.colour.references import patch_readings
+from sprayout.colour.tables import FloatArray
+from sprayout.colour.tristimulus import Lab, resample, white_of
+from sprayout.colour.unit import Unit
+from sprayout.colour.unit_check import CLIP_SHARE, check_counts, check_unit, full_scale_of
+from sprayout.errors import BadInput
+
+FORMULA_VERSION = "2026.11-1"
+"""Changes whenever the same counts may give another colour."""
+
+__all__ = [
+    "BANDS_NM",
+    "FORMULA_VERSION",
+    "ColourEstimate",
+    "LabBatch",
+    "UnitProfile",
+    "build_profile",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class ColourEstimate:
+    """One colour: reflectance at ``BANDS_NM``, Lab under both whites, radius of uncertainty."""
+
+    reflectance: tuple[float, ...]
+    lab_d65_10: Lab
+    lab_d50_2: Lab
+    u95_de00: float
+    clipped: bool
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class LabBatch:
+    """Many colours at once: ``lab`` (n, 3), ``u95_de00`` (n,), ``clipped`` (n,)."""
+
+    lab: FloatArray
+    u95_de00: FloatArray
+    clipped: NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class UnitProfile:
+    """One calibrated unit; made by :func:`build_profile`."""
+
+    unit: Unit
+    estimator: Estimator
+    full_scale: float
+    formula_version: str = FORMULA_VERSION
+
+    @property
+    def calibration(self) -> str:
+        """What the unit was calibrated with, in words."""
+        count = len(self.unit.patches)
+        return f"white tile and {count} patches" if count else "white tile only"
+
+    def ratios(self, counts: ArrayLike, ambient: ArrayLike | None = None) -> FloatArray:
+        """Signals (n, k) over that of the white tile; ``ambient`` is the LED-off reading."""
+        raw = np.atleast_2d(np.asarray(counts, dtype=float))
+        check_counts(raw, self.unit.channels, "sample")
+        if ambient is not None:
+            off = np.atleast_2d(np.asarray(ambient, dtype=float))
+            check_counts(off, self.unit.channels, "ambient reading")
+            raw = raw - off
+        columns = list(self.unit.colour_columns())
+        dark = np.array(self.unit.dark)[columns]
+        white = np.array(self.unit.white.counts)[columns] - dark
+        ratio: FloatArray = (raw[:, columns] - dark) / white
+        return ratio
+
+    def clipped(self, counts: ArrayLike) -> NDArray[np.bool_]:
+        """Which rows (n,) hold a colour channel at the top of its range."""
+        raw = np.atleast_2d(np.asarray(counts, dtype=float))[:, list(self.unit.colour_columns())]
+        top: NDArray[np.bool_] = np.any(raw >= CLIP_SHARE * self.full_scale, axis=1)
+        return top
+
+    def noise_sd(self, counts: FloatArray) -> FloatArray:
+        """Noise (n, k) of one reading, in counts, that the map was trained for."""
+        columns = list(self.unit.colour_columns())
+        return estimator.noise_sd(counts[:, columns])
+
+    def lab(
+        self, counts: ArrayLike, white: str = "d65-10", noise_share: FloatArray | float = 1.0
+    ) -> LabBatch:
+        """Lab of many samples (n, channels).
+
+        ``noise_share``: variance of a row's noise over that of four usual readings.
+        """
+        white_of(white)
+        ratio = self.ratios(counts)
+        relative = self.estimator.ratio_map.apply(ratio)
+        first = 0 if white == "d65-10" else 3
+        lab = xyz_to_lab(np.maximum(relative[:, first : first + 3], 0.0), np.ones(3))
+        u95 = self.estimator.u95[white].u95(lab, noise_share)
+        clipped = self.clipped(counts)
+        return LabBatch(lab, u95, clipped)
+
+    def estimate(
+        self, counts: ArrayLike, *, ambient: ArrayLike | None = None, repeats: int = 1
+    ) -> tuple[ColourEstimate, ...]:
+        """One colour for each row of counts (n, channels), a mean of ``repeats`` readings."""
+        if repeats < 1:
+            raise BadInput(f"repeats: got {repeats}, wanted 1 or more")
+        outputs = self.estimator.ratio_map.apply(self.ratios(counts, ambient))
+        tristimulus = np.maximum(outputs[:, :6], 0.0)
+        one = np.ones(3)
+        wide, narrow = xyz_to_lab(tristimulus[:, :3], one), xyz_to_lab(tristimulus[:, 3:], one)
+        u95 = self.estimator.u95["d65-10"].u95(wide, estimator.READINGS / repeats)
+        bands = np.maximum(outputs[:, 6:], 0.0)
+        clipped = self.clipped(counts)
+        return tuple(
+            ColourEstimate(
+                tuple(bands[i].tolist()),
+                _lab(wide[i]),
+                _lab(narrow[i]),
+                float(u95[i]),
+                bool(clipped[i]),
+            )
+            for i in range(len(wide))
+        )
+
+    def estimate_sample(
+        self, readings: ArrayLike, *, ambient: ArrayLike | None = None
+    ) -> ColourEstimate:
+        """One colour from the repeated readings (m, channels) of one placement."""
+        raw = np.atleast_2d(np.asarray(readings, dtype=float))
+        check_counts(raw, self.unit.channels, "sample")
+        off = (
+            None
+            if ambient is None
+            else np.atleast_2d(np.asarray(ambient, dtype=float)).mean(axis=0)
+        )
+        (mean,) = self.estimate(raw.mean(axis=0), ambient=off, repeats=len(raw))
+        clipped = bool(self.clipped(raw).any())
+        return ColourEstimate(
+            mean.reflectance, mean.lab_d65_10, mean.lab_d50_2, mean.u95_de00, clipped, mean.warnings
+        )
+
+
+def _lab(values: Sequence[float] | FloatArray) -> Lab:
+    return float(values[0]), float(values[1]), float(values[2])
+
+
+def build_profile(unit: Unit) -> UnitProfile:
+    """The profile of a calibrated unit; ``BadInput`` or ``CalibrationRefused`` with the reason."""
+    check_unit(unit)
+    assert unit.white.spectrum is not None
+    tile = resample(unit.white.spectrum, "white tile")
+    columns = list(unit.colour_columns())
+    dark = np.array(unit.dark)[columns]
+    white = np.array(unit.white.counts)[columns] - dark
+    cloud = weigh_by_tile(unit.sensor, tile, white)
+    readings = patch_readings(unit, dark, white)
+    members = cloud if readings is None else update_by_patches(cloud, tile, readings)
+    return UnitProfile(unit, estimator.fit(members, tile, white), full_scale_of(unit))
