@@ -30,9 +30,10 @@ ALLOWED = {
 CORE = {"colour", "climate", "mixing", "safety"}
 EVERYTHING_BUT_SIM = {
     "link", "colour", "climate", "mixing", "safety", "journal", "intake", "review", "clock",
-    "assets", "settings", "bench",
+    "assets", "settings", "bench", "acts",
 }  # fmt: skip
-ALLOWED["bench"] = EVERYTHING_BUT_SIM - {"bench", "assets"}
+ALLOWED["bench"] = EVERYTHING_BUT_SIM - {"bench", "acts", "assets", "settings"}
+ALLOWED["acts"] = EVERYTHING_BUT_SIM - {"assets"}
 ALLOWED["station"] = EVERYTHING_BUT_SIM
 ALLOWED["web"] = EVERYTHING_BUT_SIM | {"station"}
 ALLOWED["commands"] = EVERYTHING_BUT_SIM | {"station", "web", "sim", "cli"}

@@ -1,0 +1,195 @@
+"""Calibrate the sensor and measure colours: dark, white tile, swatch, and the live reading."""
+
+import asyncio
+from dataclasses import replace
+from typing import cast
+
+from sprayout.acts.bench import Bench
+from sprayout.acts.matching import Matching
+from sprayout.bench import colour_desk
+from sprayout.bench.colour_desk import ColourDesk, Step, step_of
+from sprayout.bench.judged_colour import JudgedColour, judge, lab_of
+from sprayout.colour.difference import ciede2000
+from sprayout.colour.profile import (
+    BANDS_NM,
+    FORMULA_VERSION,
+    ColourEstimate,
+    UnitProfile,
+    build_profile,
+)
+from sprayout.colour.profile_json import profile_from_json, profile_to_json
+from sprayout.colour.tristimulus import Spectrum
+from sprayout.colour.unit import COLOUR_CHANNELS, Patch, Sensor
+from sprayout.errors import BadInput, BoardFault, LinkError
+from sprayout.intake.events import ReadingsArrived
+from sprayout.journal.records import Calibration, Swatch, White
+from sprayout.link.messages import ConfigureAnswer, HelloAnswer
+
+#: Readings averaged into a calibration step and into a swatch (noise falls with the root).
+CALIBRATION_REPEATS = 12
+SWATCH_REPEATS = 4
+
+
+class Measuring:
+    """The sensor of one bench."""
+
+    def __init__(self, bench: Bench, matching: Matching) -> None:
+        self.desk: ColourDesk | None = None
+        self.live: JudgedColour | None = None
+        self._bench = bench
+        self._matching = matching
+        self._one_at_a_time = asyncio.Lock()
+
+    async def meet_board(self) -> None:
+        """Take over the calibration of the board that said hello and ask it for live readings."""
+        board, hello = self._bench.connected_board()
+        known = self.desk
+        if known is None or (known.device, known.channels) != (hello.device, hello.channels):
+            self.desk = ColourDesk(hello.device, known_sensor(hello), hello.channels)
+            await self._take_over_calibration(self.desk)
+        settings = self._bench.settings
+        await asyncio.wrap_future(
+            board.stream(
+                round(settings.number("colour_interval_s") * 1000),
+                round(settings.number("climate_interval_s") * 1000),
+            )
+        )
+        self._bench.tell("state")
+
+    async def _take_over_calibration(self, desk: ColourDesk) -> None:
+        calibration = self._bench.reader.latest_calibration(self._bench.bench, desk.device)
+        if calibration is None:
+            return
+        profile = await asyncio.to_thread(profile_from_json, calibration.unit)
+        board, _ = self._bench.connected_board()
+        await asyncio.wrap_future(
+            board.configure(gain=profile.unit.gain, integration_ms=profile.unit.integration_ms)
+        )
+        desk.calibration, desk.profile = calibration, profile
+
+    def _desk(self) -> ColourDesk:
+        self._bench.connected_board()
+        if self.desk is None:
+            raise LinkError("the board has not said yet what it is; wait a moment and try again")
+        return self.desk
+
+    def take(self, event: ReadingsArrived) -> None:
+        """Judge a live reading; without a calibration at its very setting there is no colour."""
+        desk, detail = self.desk, event.colour
+        self.live = None
+        profile = desk.profile if desk else None
+        if profile and detail and colour_desk.same_setting(profile.unit, detail):
+            step = step_of([event], profile.unit.channels)
+            estimate = profile.estimate(step.counts, ambient=step.ambient)[0]
+            self.live = judge(estimate, self._matching.target, event.at_ms, event.device)
+        self._bench.tell("colour", self.live)
+
+    async def _measure(self, repeats: int) -> Step:
+        desk = self._desk()
+        board, _ = self._bench.connected_board()
+        async with self._one_at_a_time:
+            arrived = [
+                await asyncio.wrap_future(board.measure(("colour",))) for _ in range(repeats)
+            ]
+        return step_of(arrived, desk.channels)
+
+    async def dark(self) -> Step:
+        """Measure the light trap: the first step of a calibration."""
+        step = await self._measure(CALIBRATION_REPEATS)
+        colour_desk.check_dark(step)
+        self._desk().dark = step
+        self._bench.tell("state")
+        return step
+
+    async def white(self, tile: Spectrum) -> Calibration:
+        """Measure the white tile, build the profile from it and put both on record."""
+        desk = self._desk()
+        if desk.dark is None:
+            raise BadInput("white tile: no dark yet; measure the light trap first")
+        step = await self._measure(CALIBRATION_REPEATS)
+        colour_desk.check_white(step, desk.dark)
+        unit = colour_desk.unit_of(desk, desk.dark, step, Patch("white tile", (), tile, None))
+        return await self._adopt(desk, await asyncio.to_thread(build_profile, unit))
+
+    async def _adopt(self, desk: ColourDesk, profile: UnitProfile) -> Calibration:
+        calibration = Calibration(
+            id=self._bench.new_id("calibration"),
+            bench=self._bench.bench,
+            device=desk.device,
+            at_ms=self._bench.now_ms(),
+            sensor=desk.sensor,
+            unit=profile_to_json(profile),
+            formula=profile.formula_version,
+        )
+        await self._bench.commit([calibration])
+        desk.profile, desk.calibration = profile, calibration
+        self._bench.tell("state")
+        return calibration
+
+    async def choose_gain(self) -> ConfigureAnswer:
+        """Let the board choose its gain on what is under it; dark and white are due again."""
+        desk = self._desk()
+        board, _ = self._bench.connected_board()
+        answer = await asyncio.wrap_future(board.configure(gain="auto"))
+        desk.dark = desk.profile = desk.calibration = None
+        self._bench.tell("state")
+        return answer
+
+    async def estimate(self) -> tuple[Step, ColourEstimate]:
+        """Measure what is under the sensor; raises BadInput where nothing is calibrated."""
+        desk = self._desk()
+        if desk.profile is None or desk.calibration is None:
+            raise BadInput(f"swatch: {desk.words()}")
+        step = await self._measure(SWATCH_REPEATS)
+        return step, desk.profile.estimate_sample(step.counts, ambient=step.ambient)
+
+    async def swatch(self, note: str = "", coat: str | None = None) -> Swatch:
+        """Measure what is under the sensor and put it on record beside target and batch."""
+        step, estimate = await self.estimate()
+        swatch = replace(self.record(step, estimate), note=note, coat=coat)
+        await self._bench.commit([swatch])
+        self._matching.take_swatch(swatch)
+        self.live = judge(estimate, self._matching.target, swatch.at_ms, swatch.device)
+        self._bench.tell("state")
+        return swatch
+
+    def record(self, step: Step, estimate: ColourEstimate, *, of_target: bool = False) -> Swatch:
+        """Return the measurement as a record: raw counts beside all that was derived.
+
+        A swatch `of_target` is the original itself: it belongs to no cup and misses nothing.
+        """
+        desk = self._desk()
+        target = None if of_target else self._matching.target
+        batch = None if of_target else self._matching.batch
+        white: White = target.white if target else "d65-10"
+        lab = lab_of(estimate, white)
+        return Swatch(
+            id=self._bench.new_id("swatch"),
+            bench=self._bench.bench,
+            device=desk.device,
+            at_ms=self._bench.now_ms(),
+            channels=step.channels,
+            counts=tuple(float(v) for v in step.counts.mean(axis=0)),
+            white=white,
+            lab=lab,
+            u95_de00=estimate.u95_de00,
+            clipped=step.saturated,
+            wavelength_nm=tuple(float(v) for v in BANDS_NM),
+            reflectance=tuple(float(v) for v in estimate.reflectance),
+            calibration=desk.calibration.id if desk.calibration else None,
+            formula=FORMULA_VERSION,
+            target=target.id if target else None,
+            batch=batch.id if batch else None,
+            de00=float(ciede2000(target.lab, lab)) if target else None,
+        )
+
+
+def known_sensor(hello: HelloAnswer) -> Sensor:
+    """Return the kind of sensor; raises BoardFault for one this version cannot turn into colour."""
+    for kind, needed in COLOUR_CHANNELS.items():
+        if hello.sensor == kind and set(needed) <= set(hello.channels):
+            return cast(Sensor, kind)
+    raise BoardFault(
+        f"board {hello.device}: sensor {hello.sensor!r} with channels {', '.join(hello.channels)}, "
+        f"wanted one of {', '.join(COLOUR_CHANNELS)}; update the board's program"
+    )

@@ -1,0 +1,124 @@
+"""The volunteer of the demo: plays the scripted evening, hands on the bench, taps on the page.
+
+What hands do is done to the virtual world; what a person asks of the bench goes through its HTTP
+interface, as from the page.
+"""
+
+import json
+import threading
+import urllib.error
+import urllib.request
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+from sprayout.clock import ScaledClock
+from sprayout.sim.evening import Act, perform
+from sprayout.sim.world import World
+
+PERSON = "A. Volunteer"
+PIECE = "clockwork pilot cutter"
+TIMEOUT_S = 30.0
+MET_EVERY_S = 0.05
+
+
+@dataclass
+class Operator:
+    """Plays `acts` against a world and a bench's page; `failures` holds what was refused."""
+
+    world: World
+    clock: ScaledClock
+    address: str
+    acts: Sequence[Act]
+    failures: list[str] = field(default_factory=list)
+    done: int = 0
+    _stop: threading.Event = field(default_factory=threading.Event)
+    _coat: str | None = None
+
+    def play(self, finished: Callable[[], None]) -> None:
+        """Play to the end or until stopped; runs in its own thread."""
+        for act in self.acts:
+            wait_s = self.clock.real_s(act.t_s - self.clock.seconds())
+            if self._stop.wait(max(wait_s, 0.0)):
+                return
+            self._play_one(act)
+            self.done += 1
+        finished()
+
+    def stop(self) -> None:
+        """Stop at the next act."""
+        self._stop.set()
+
+    def _play_one(self, act: Act) -> None:
+        if act.who == "physical":
+            perform(self.world, act)
+            if act.act == "add_drops" and isinstance(act.argument, tuple):
+                paint, drops = act.argument
+                self._ask("/api/batches/additions", {"paint": paint, "drops": drops})
+            elif act.act == "fresh_cup":
+                self._ask("/api/batches", {"name": "cup of the evening", "drop_ml": 0.05})
+            return
+        by_name: dict[str, Callable[[Act], None]] = {
+            "calibrate_dark": lambda _: self._calibrate_dark(),
+            "calibrate_white": lambda _: self._calibrate_white(),
+            "measure_target": self._measure_target,
+            "measure_mix": lambda _: self._measure_mix(),
+            "start_coat": self._start_coat,
+            "end_coat": lambda _: self._end_coat(),
+            "acknowledge": lambda _: self._acknowledge(),
+        }
+        by_name[act.act](act)
+
+    def _calibrate_dark(self) -> None:
+        # The board may still be saying hello when the evening begins.
+        while not self._stop.wait(MET_EVERY_S):
+            state = self._bench()
+            if state["calibration"]["state"] != "no board":
+                break
+        self._ask("/api/calibration/dark", {})
+
+    def _calibrate_white(self) -> None:
+        tile = self.world.white_certificate
+        form = {"wavelength_nm": tile.wavelength_nm, "reflectance": tile.reflectance}
+        self._ask("/api/calibration/white", form)
+
+    def _measure_target(self, act: Act) -> None:
+        self._ask("/api/targets", {"name": act.argument, "measure": True})
+
+    def _measure_mix(self) -> None:
+        self._ask("/api/swatches", {})
+
+    def _start_coat(self, act: Act) -> None:
+        if self._bench()["cautions"]["read_by"] is None:
+            self._ask("/api/cautions/read", {"person": PERSON})
+        coat = self._ask("/api/coats", {"piece": PIECE, "kind": act.argument})
+        self._coat = coat.get("id")
+
+    def _end_coat(self) -> None:
+        if self._coat:
+            self._ask(f"/api/coats/{self._coat}/end", {})
+            self._coat = None
+
+    def _acknowledge(self) -> None:
+        for flag in self._bench()["flags"]:
+            if flag["acknowledged_by"] is None:
+                self._ask(f"/api/flags/{flag['id']}/acknowledge", {"person": PERSON})
+
+    def _bench(self) -> dict:  # type: ignore[type-arg]
+        return self._ask("/api/bench", None)
+
+    def _ask(self, path: str, form: object) -> dict:  # type: ignore[type-arg]
+        """Send a form (None: just look) and return the answer; a refusal is noted and is empty."""
+        request = urllib.request.Request(
+            self.address.rstrip("/") + path,
+            data=None if form is None else json.dumps(form).encode(),
+            headers={"Content-Type": "application/json"},
+        )
+        try:
+            with urllib.request.urlopen(request, timeout=TIMEOUT_S) as answer:
+                return dict(json.load(answer))
+        except urllib.error.HTTPError as refused:
+            with refused:
+                self.failures.append(f"{path}: {json.load(refused).get('error')}")
+        except OSError as error:
+            self.failures.append(f"{path}: {error}")
+        return {}

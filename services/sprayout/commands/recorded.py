@@ -1,0 +1,66 @@
+"""What an evening of the demo left on record, for its closing JSON."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from sprayout.climate.moist_air import dew_point_c
+from sprayout.journal.reader import CoatOnRecord, Reader
+from sprayout.journal.records import Batch, Calibration, Flag, Swatch, Target
+from sprayout.journal.records_json import format_time, to_json
+from sprayout.safety import cautions
+
+if TYPE_CHECKING:
+    from sprayout.commands.operator import Operator
+
+
+def recorded(store: Path, operator: "Operator", address: str) -> dict[str, object]:
+    """Read the store back and say what stands in it."""
+    reader = Reader(store)
+    try:
+        coats = reader.coats()
+        flags = reader.all(Flag)
+        return {
+            "address": address,
+            "acts_played": operator.done,
+            "acts_planned": len(operator.acts),
+            "refused": operator.failures,
+            "channels": [
+                {"device": c.device, "channel": c.channel, "unit": c.unit}
+                for c in reader.channels()
+            ],
+            "calibrations": len(reader.all(Calibration)),
+            "targets": [_target(target) for target in reader.all(Target)],
+            "batches": len(reader.all(Batch)),
+            "swatches": [_swatch(s) for s in reversed(reader.swatches())],
+            "coats": [_coat(entry) for entry in reversed(coats)],
+            "flags": [to_json(flag) for flag in flags],
+            "cautions": [caution.words for caution in cautions.for_spraying()],
+        }
+    finally:
+        reader.close()
+
+
+def _target(target: Target) -> dict[str, object]:
+    return {"name": target.name, "lab": [round(v, 2) for v in target.lab], "white": target.white}
+
+
+def _swatch(swatch: Swatch) -> dict[str, object]:
+    lab = None if swatch.lab is None else [round(v, 2) for v in swatch.lab]
+    de00 = None if swatch.de00 is None else round(swatch.de00, 2)
+    return {"at": format_time(swatch.at_ms), "lab": lab, "de00": de00}
+
+
+def _coat(entry: CoatOnRecord) -> dict[str, object]:
+    """The coat with its conditions; the margin is that of the mean part to the mean dew point."""
+    conditions = entry.conditions
+    air = conditions.channel("air_temperature") if conditions else None
+    rh = conditions.channel("relative_humidity") if conditions else None
+    dew_c = None
+    if air and rh and air.mean is not None and rh.mean is not None:
+        dew_c = round(float(dew_point_c(air.mean, rh.mean)), 2)
+    return {
+        **to_json(entry.coat),
+        "piece_name": entry.piece.name,
+        "dew_point_c": dew_c,
+        "conditions": to_json(conditions) if conditions else None,
+    }

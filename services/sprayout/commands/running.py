@@ -1,0 +1,161 @@
+"""Put one bench together and run it: store, station, intakes and web server on one event loop."""
+
+import asyncio
+import random
+import socket
+from collections.abc import AsyncIterator, Iterator
+from contextlib import asynccontextmanager, contextmanager, suppress
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import uvicorn
+
+from sprayout.clock import Clock
+from sprayout.errors import BadInput
+from sprayout.intake.broker import Broker
+from sprayout.intake.foreign import Mapping, parse_mapping
+from sprayout.intake.mqtt_intake import MqttIntake
+from sprayout.intake.serial_intake import SerialIntake
+from sprayout.journal.reader import Reader
+from sprayout.journal.store import prepare_store
+from sprayout.journal.writer import Writer, WriterState
+from sprayout.link.port import check_port
+from sprayout.settings import Settings
+from sprayout.station import Station
+from sprayout.web.app import Served, build_web
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """What a bench is run with; `serial` is a port's path or ``auto``."""
+
+    settings: Settings
+    store: Path
+    clock: Clock
+    chance: random.Random = field(default_factory=random.SystemRandom)
+    serial: str | None = None
+    broker: Broker | None = None
+    store_warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Running:
+    """A bench that runs; `ended` completes when its server has stopped."""
+
+    station: Station
+    address: str
+    server: uvicorn.Server
+    ended: asyncio.Task[None]
+
+    def stop(self) -> None:
+        """Ask the server to stop."""
+        self.server.should_exit = True
+
+
+@asynccontextmanager
+async def running_bench(plan: Plan) -> AsyncIterator[Running]:
+    """Run a bench for as long as the block lasts; what cannot start raises, nothing changed."""
+    mappings = foreign_mappings(plan.settings)
+    if plan.serial not in (None, "auto"):
+        check_port(str(plan.serial))
+    with _listening(plan.settings) as door, _stored(plan) as (writer, reader):
+        station = Station(plan.settings, plan.clock, writer, reader, plan.chance)
+        await station.open()
+        for warning in plan.store_warnings:
+            station.notice("journal", warning)
+        served = build_web(station)
+        server = _server(served)
+        watching = asyncio.create_task(station.run())
+        ended = asyncio.create_task(_serve(server, door))
+        try:
+            with _intakes(plan, mappings, station):
+                host, port = door.getsockname()[:2]
+                yield Running(station, f"http://{_shown(host)}:{port}/", server, ended)
+        finally:
+            served.feed.close()
+            server.should_exit = True
+            with suppress(asyncio.CancelledError):
+                await ended
+            watching.cancel()
+            station.close()
+
+
+async def _serve(server: uvicorn.Server, door: socket.socket) -> None:
+    await server.serve(sockets=[door])
+
+
+def _server(served: Served) -> uvicorn.Server:
+    config = uvicorn.Config(
+        served.app, log_level="warning", access_log=False, timeout_graceful_shutdown=3, ws="none"
+    )
+    return uvicorn.Server(config)
+
+
+def _shown(host: str) -> str:
+    return f"[{host}]" if ":" in host else host
+
+
+@contextmanager
+def _listening(settings: Settings) -> Iterator[socket.socket]:
+    """Open the page's port first: a port in use is found before anything is written."""
+    host, port = settings.text("host"), settings.whole("port")
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    try:
+        door = socket.create_server((host, port), family=family)
+    except OSError as error:
+        raise BadInput(
+            f"page: {host}:{port} cannot be opened ({error.strerror or error}); another bench may "
+            "be running there; give --port 0 for a free one"
+        ) from error
+    with door:
+        yield door
+
+
+@contextmanager
+def _stored(plan: Plan) -> Iterator[tuple[Writer, Reader]]:
+    prepare_store(plan.store)
+
+    def trouble(state: WriterState) -> None:
+        # The page shows the writer's state with every look; nothing else is needed here.
+        del state
+
+    with Writer(plan.store, on_trouble=trouble) as writer:
+        reader = Reader(plan.store)
+        try:
+            yield writer, reader
+        finally:
+            reader.close()
+
+
+@contextmanager
+def _intakes(plan: Plan, mappings: tuple[Mapping, ...], station: Station) -> Iterator[None]:
+    bench, clock = plan.settings.text("bench"), plan.clock
+    serial = mqtt = None
+    try:
+        if plan.serial is not None:
+            serial = SerialIntake(bench, plan.serial, station.deliver, clock_ms=clock.now_ms)
+            station.board = serial
+            serial.start(wait_for_port=True)
+        if plan.broker is not None:
+            mqtt = MqttIntake(
+                plan.broker,
+                station.deliver,
+                client_id=f"sprayout-{bench}",
+                mappings=mappings,
+                clock_ms=clock.now_ms,
+            )
+            mqtt.start()
+        yield
+    finally:
+        if serial is not None:
+            serial.stop()
+        if mqtt is not None:
+            mqtt.stop()
+
+
+def foreign_mappings(settings: Settings) -> tuple[Mapping, ...]:
+    """Return the foreign probes of the settings file; raises SettingsError naming the entry."""
+    return tuple(
+        parse_mapping(dict(probe.fields), f"foreign[{place}]", settings.text("bench"))
+        for place, probe in enumerate(settings.foreign)
+    )

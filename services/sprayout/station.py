@@ -1,0 +1,225 @@
+"""One running bench: wires intake to the acts, the journal and the listeners.
+
+The only module with tasks and clocks.  Intake threads hand their events to :meth:`Station.deliver`;
+everything else happens on the event loop.  A reading is acknowledged to its sender after the
+journal has committed it, never before.
+"""
+
+import asyncio
+import random
+from collections import deque
+from collections.abc import Callable, Coroutine, Iterable
+from concurrent.futures import Future
+from dataclasses import dataclass
+
+from sprayout.acts.bench import Board
+from sprayout.acts.matching import Matching
+from sprayout.acts.measuring import Measuring
+from sprayout.acts.spraying import Spraying
+from sprayout.acts.watching import Watching
+from sprayout.clock import Clock
+from sprayout.errors import LinkError, SprayoutError
+from sprayout.intake.events import (
+    Acknowledge,
+    ButtonPressed,
+    DeviceStatus,
+    Event,
+    FaultReported,
+    InputRejected,
+    LinkCounters,
+    ReadingsArrived,
+    ReadingsMissing,
+)
+from sprayout.journal.reader import Reader
+from sprayout.journal.records import Reading, Record, new_id
+from sprayout.journal.writer import Writer
+from sprayout.link.messages import HelloAnswer
+from sprayout.settings import Settings
+
+NOTICES_KEPT = 20
+LOOK_EVERY_S = 1.0
+#: A pause between two looks is never shorter, however fast the clock runs.
+SHORTEST_PAUSE_S = 0.05
+
+Listener = Callable[[str, object], None]
+"""Called on the loop with the kind of news (``colour``, ``booth``, ``state``) and its value."""
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """One line the person at the bench should read: a rejected input, a fault, a lost cable."""
+
+    at_ms: int
+    source: str
+    words: str
+
+
+class Station:
+    """One bench, running; ``acts.bench.Bench`` for its acts."""
+
+    def __init__(
+        self,
+        settings: Settings,
+        clock: Clock,
+        writer: Writer,
+        reader: Reader,
+        chance: random.Random,
+    ) -> None:
+        self.settings = settings
+        self.bench = settings.text("bench")
+        self.reader = reader
+        self.writer = writer
+        self.board: Board | None = None
+        self.devices: dict[str, DeviceStatus] = {}
+        self.counters: dict[str, LinkCounters] = {}
+        self.notices: deque[Notice] = deque(maxlen=NOTICES_KEPT)
+        self.listeners: list[Listener] = []
+        self.matching = Matching(self)
+        self.measuring = Measuring(self, self.matching)
+        self.spraying = Spraying(self, self.matching)
+        self.watching = Watching(self)
+        self._clock = clock
+        self._chance = chance
+        self._loop: asyncio.AbstractEventLoop | None = None
+        self._tasks: set[asyncio.Task[None]] = set()
+
+    # -- what the acts need --------------------------------------------------------------------
+
+    def now_ms(self) -> int:
+        return self._clock.now_ms()
+
+    def monotonic_ms(self) -> int:
+        return self._clock.monotonic_ms()
+
+    def new_id(self, prefix: str) -> str:
+        return new_id(prefix, self._chance)
+
+    async def commit(self, records: Iterable[Record]) -> None:
+        kept = list(records)
+        if kept:
+            await asyncio.wrap_future(self.writer.submit(kept, urgent=True))
+
+    def tell(self, kind: str, value: object = None) -> None:
+        for listener in list(self.listeners):
+            listener(kind, value)
+
+    def notice(self, source: str, words: str, at_ms: int | None = None) -> None:
+        self.notices.append(Notice(self.now_ms() if at_ms is None else at_ms, source, words))
+        self.tell("state")
+
+    def connected_board(self) -> tuple[Board, HelloAnswer]:
+        hello = self.board.board if self.board else None
+        if self.board is None or hello is None:
+            raise LinkError("no board on the cable; plug it in, or start with --serial PATH")
+        return self.board, hello
+
+    # -- life ----------------------------------------------------------------------------------
+
+    async def open(self) -> None:
+        """Take over what the journal knows; events are taken from now on."""
+        self._loop = asyncio.get_running_loop()
+        self.matching.take_over()
+        self.spraying.take_over()
+        await self.watching.take_over()
+
+    async def run(self) -> None:
+        """Look at the booth about once a second of the bench's clock, until cancelled."""
+        while True:
+            await self._guarded(self.look())
+            await asyncio.sleep(max(self._clock.real_s(LOOK_EVERY_S), SHORTEST_PAUSE_S))
+
+    async def look(self) -> None:
+        """Judge the flags once."""
+        coat, desk = self.spraying.running, self.measuring.desk
+        calibration = desk.calibration if desk else None
+        inputs = self.watching.inputs(
+            calibration.at_ms if calibration else None, fan_wanted=self.spraying.fan_wanted()
+        )
+        await self.watching.look(inputs, coat.id if coat else None)
+
+    def close(self) -> None:
+        """Take no more events; what was taken is in the journal's queue."""
+        self._loop = None
+        for task in self._tasks:
+            task.cancel()
+
+    # -- what comes in -------------------------------------------------------------------------
+
+    def deliver(self, event: Event, acknowledge: Acknowledge | None) -> None:
+        """Take an event from an intake thread; `acknowledge` is called after the commit."""
+        loop = self._loop
+        if loop is None or loop.is_closed():
+            return  # not acknowledged, so the sender keeps it
+        loop.call_soon_threadsafe(self.take, event, acknowledge)
+
+    def take(self, event: Event, acknowledge: Acknowledge | None = None) -> None:
+        """Take an event on the loop."""
+        match event:
+            case ReadingsArrived():
+                self._take_readings(event, acknowledge)
+                return
+            case DeviceStatus():
+                self._take_status(event)
+            case ButtonPressed():
+                self._start(self._measure_by_button())
+            case FaultReported():
+                self.notice(event.device, f"{event.part}: {event.words}", event.at_ms)
+            case InputRejected():
+                self.notice(event.source, event.words, event.at_ms)
+            case ReadingsMissing():
+                self.notice(event.device, f"{event.count} readings were lost", event.at_ms)
+            case LinkCounters():
+                self.counters[event.device] = event
+        if acknowledge is not None:
+            acknowledge()
+
+    def _take_readings(self, event: ReadingsArrived, acknowledge: Acknowledge | None) -> None:
+        bench = event.bench or self.bench
+        self._store_readings(event, bench, acknowledge)
+        if bench != self.bench:
+            return  # another bench of the club: recorded here, watched there
+        if event.colour is not None:
+            self.measuring.take(event)
+        else:
+            self.watching.take(event)
+
+    def _store_readings(
+        self, event: ReadingsArrived, bench: str, acknowledge: Acknowledge | None
+    ) -> None:
+        def stored(done: Future[None]) -> None:
+            if acknowledge is not None and done.exception() is None:
+                acknowledge()
+
+        rows = [
+            Reading(bench, event.device, row.channel, row.value, row.unit, row.at_ms)
+            for row in event.readings
+        ]
+        try:
+            self.writer.submit(rows).add_done_callback(stored)
+        except SprayoutError as error:
+            self.notice("journal", str(error))
+
+    def _take_status(self, event: DeviceStatus) -> None:
+        known = self.devices.get(event.device)
+        self.devices[event.device] = event
+        if known is None or (known.online, known.words) != (event.online, event.words):
+            self.notice(event.device, event.words, event.at_ms)
+        hello = self.board.board if self.board else None
+        if event.online and hello is not None and hello.device == event.device:
+            self.watching.booth.own_device = hello.device
+            self._start(self.measuring.meet_board())
+
+    async def _measure_by_button(self) -> None:
+        await self.measuring.swatch(note="measured by the board's button")
+
+    def _start(self, work: Coroutine[object, object, None]) -> None:
+        task = asyncio.ensure_future(self._guarded(work))
+        self._tasks.add(task)
+        task.add_done_callback(self._tasks.discard)
+
+    async def _guarded(self, work: Coroutine[object, object, None]) -> None:
+        """Run work that nobody waits for: its failure is shown, never lost."""
+        try:
+            await work
+        except SprayoutError as error:
+            self.notice("bench", str(error))

@@ -1,0 +1,108 @@
+"""What a person does at the bench, one route an act; each answers once it is on record."""
+
+from typing import Any
+
+from fastapi import APIRouter
+
+from sprayout.colour.tristimulus import Spectrum
+from sprayout.errors import BadInput
+from sprayout.journal.records_json import to_json
+from sprayout.station import Station
+from sprayout.web import forms
+from sprayout.web.snapshot import coat_json, swatch_json, target_json
+
+Json = dict[str, Any]
+
+
+def router(station: Station) -> APIRouter:
+    """Return the routes."""
+    routes = APIRouter(prefix="/api")
+    _calibration(routes, station)
+    _matching(routes, station)
+    _spraying(routes, station)
+    return routes
+
+
+def _calibration(routes: APIRouter, station: Station) -> None:
+    measuring = station.measuring
+
+    @routes.post("/calibration/dark", tags=["colour"])
+    async def dark() -> Json:
+        """Measure the light trap."""
+        step = await measuring.dark()
+        return {"counts": dict(zip(step.channels, step.counts.mean(axis=0).tolist(), strict=True))}
+
+    @routes.post("/calibration/white", tags=["colour"])
+    async def white(tile: forms.WhiteTile) -> Json:
+        """Measure the white tile; the sensor is calibrated from then on."""
+        spectrum = Spectrum(tuple(tile.wavelength_nm), tuple(tile.reflectance))
+        calibration = await measuring.white(spectrum)
+        return {"id": calibration.id, "formula": calibration.formula}
+
+    @routes.post("/calibration/gain", tags=["colour"])
+    async def gain() -> Json:
+        """Let the board choose its gain on the white tile; dark and tile are due after it."""
+        answer = await measuring.choose_gain()
+        return {"gain": answer.gain, "integration_ms": answer.integration_ms}
+
+
+def _matching(routes: APIRouter, station: Station) -> None:
+    matching, measuring = station.matching, station.measuring
+
+    @routes.post("/targets", tags=["colour"])
+    async def new_target(form: forms.NewTarget) -> Json:
+        """Set the colour to reach, typed in or measured."""
+        if form.measure == (form.lab is not None):
+            raise BadInput("target: wanted either lab or measure; send one of the two")
+        lab, white, swatch = form.lab, form.white, None
+        if lab is None:
+            step, estimate = await measuring.estimate()
+            swatch = measuring.record(step, estimate, of_target=True)
+            assert swatch.lab is not None
+            lab, white = swatch.lab, swatch.white
+        target = await matching.set_target(form.name, lab, white, form.tolerance_de00, swatch)
+        return target_json(target) or {}
+
+    @routes.post("/targets/{target_id}/choose", tags=["colour"])
+    async def choose_target(target_id: str) -> Json:
+        """Take a target on record in hand."""
+        return target_json(await matching.choose_target(target_id)) or {}
+
+    @routes.post("/swatches", tags=["colour"])
+    async def new_swatch(form: forms.NewSwatch) -> Json:
+        """Measure what is under the sensor."""
+        return swatch_json(await measuring.swatch(form.note, form.coat))
+
+    @routes.post("/batches", tags=["mixing"])
+    async def new_batch(form: forms.NewBatch) -> Json:
+        """Begin a cup."""
+        return to_json(await matching.start_batch(form.name, form.drop_ml))
+
+    @routes.post("/batches/additions", tags=["mixing"])
+    async def new_addition(form: forms.NewAddition) -> Json:
+        """Write drops into the ledger of the cup in hand."""
+        return to_json(await matching.add(form.paint, form.drops))
+
+
+def _spraying(routes: APIRouter, station: Station) -> None:
+    spraying = station.spraying
+
+    @routes.post("/cautions/read", tags=["safety"])
+    async def read_cautions(form: forms.Signature) -> Json:
+        """Put on record who has read the cautions this evening."""
+        return to_json(await spraying.acknowledge_cautions(form.person))
+
+    @routes.post("/coats", tags=["coats"])
+    async def start_coat(form: forms.NewCoat) -> Json:
+        """Begin a coat."""
+        return to_json(await spraying.start(form.piece, form.kind, dict(form.settings)))
+
+    @routes.post("/coats/{coat_id}/end", tags=["coats"])
+    async def end_coat(coat_id: str) -> Json:
+        """End the running coat and answer the conditions it was sprayed in."""
+        return coat_json(await spraying.end(coat_id))
+
+    @routes.post("/flags/{flag_id}/acknowledge", tags=["booth"])
+    async def acknowledge(flag_id: str, form: forms.Signature) -> Json:
+        """Put on record who has read a flag."""
+        return to_json(await station.watching.acknowledge(flag_id, form.person))

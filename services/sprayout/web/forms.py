@@ -1,0 +1,88 @@
+"""What the page sends: one form an act; a field that is wrong is named in one line."""
+
+from typing import Annotated, Literal
+
+from fastapi.exceptions import RequestValidationError
+from pydantic import BaseModel, ConfigDict, Field
+
+Name = Annotated[str, Field(min_length=1, max_length=200, examples=["pilot cutter hull blue"])]
+
+
+class Form(BaseModel):
+    """A form takes the fields it names and no others."""
+
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
+
+
+class WhiteTile(Form):
+    """The tile's certificate; without one the tile is taken as 95 % at every wavelength."""
+
+    wavelength_nm: list[float] = Field(default=[400.0, 700.0], min_length=2, max_length=1000)
+    reflectance: list[float] = Field(default=[0.95, 0.95], min_length=2, max_length=1000)
+
+
+class NewTarget(Form):
+    """A target: `lab` typed in, or measured from what is under the sensor."""
+
+    name: Name
+    lab: tuple[float, float, float] | None = None
+    white: Literal["d65-10", "d50-2"] = "d65-10"
+    tolerance_de00: float | None = Field(default=None, gt=0, le=20)
+    measure: bool = False
+
+
+class NewBatch(Form):
+    """A new cup."""
+
+    name: Name
+    drop_ml: float | None = None
+
+
+class NewAddition(Form):
+    """Drops of one paint into the cup in hand."""
+
+    paint: Name
+    drops: int = Field(ge=1, le=2000)
+
+
+class NewSwatch(Form):
+    """A measurement of what is under the sensor."""
+
+    note: str = Field(default="", max_length=500)
+    coat: str | None = None
+
+
+class NewCoat(Form):
+    """The start of a coat."""
+
+    piece: Name
+    kind: Literal["tack coat", "wet coat", "clear coat", "primer coat"]
+    settings: dict[str, str | float] = {}
+
+
+class Signature(Form):
+    """The name of the person who has read it."""
+
+    person: Name
+
+
+class Failure(BaseModel):
+    """Every refusal and failure: one line that says what is wrong and what to do."""
+
+    error: str
+    field: str | None = None
+
+
+def first_fault(error: RequestValidationError) -> Failure:
+    """Return the first fault of a form in words."""
+    fault = error.errors()[0]
+    place = [str(part) for part in fault["loc"] if part not in ("body", "query", "path")]
+    field = ".".join(place)
+    got = fault.get("input")
+    shown = "nothing" if got is None or fault["type"] == "missing" else repr(got)[:80]
+    wanted = str(fault["msg"]).removeprefix("Value error, ")
+    return Failure(
+        error=f"{field or 'form'}: got {shown}; {wanted[:1].lower()}{wanted[1:]}; correct it and "
+        "send it again",
+        field=field or None,
+    )
