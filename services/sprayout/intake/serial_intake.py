@@ -10,25 +10,15 @@ force and never chosen anew, and its last stream.
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass
-from functools import singledispatchmethod
 from typing import Any, Literal
 
 from sprayout.errors import BadInput, BoardFault, LinkError, SprayoutError
+from sprayout.intake.board_events import counted, is_worse, refused, said_by_board
 from sprayout.intake.clock import monotonic_ms, wall_clock_ms
-from sprayout.intake.events import (
-    ButtonPressed,
-    Deliver,
-    DeviceStatus,
-    Event,
-    FaultReported,
-    InputRejected,
-    LinkCounters,
-    ReadingsArrived,
-    ReadingsMissing,
-)
+from sprayout.intake.events import Deliver, DeviceStatus, Event, ReadingsArrived
 from sprayout.intake.known_boards import KnownBoards
 from sprayout.intake.packs import from_board
 from sprayout.link import session as link
@@ -42,19 +32,30 @@ from sprayout.link.messages import (
     Hello,
     HelloAnswer,
     Measure,
-    Pack,
     Request,
     SelfTest,
     SelfTestAnswer,
     Stream,
     StreamAnswer,
 )
-from sprayout.link.port import PortListener, SerialPort, check_port
+from sprayout.link.port import AUTO, PortListener, SerialPort, check_port
 
-SILENCE_MS = 5_000  # a board that streams nothing is greeted again after this
-STREAM_SILENCE_MS = 2_000  # one that streams, after this and three periods
 COUNTERS_EVERY_MS = 1_000
-_PATIENCE = 3  # unanswered greetings before the person is told
+GREETINGS_UNANSWERED = 3
+"""So many, and the person is told."""
+
+
+@dataclass(frozen=True, slots=True)
+class Patience:
+    """How long to wait before a silent board is greeted again.
+
+    ``hello_ms`` is what it has to answer a greeting, ``idle_ms`` how long it may be silent when
+    it streams nothing; one that streams may be silent for ``stream_ms`` and three periods.
+    """
+
+    hello_ms: int = 1_500
+    idle_ms: int = 5_000
+    stream_ms: int = 2_000
 
 
 @dataclass(slots=True)
@@ -74,9 +75,10 @@ class SerialIntake:
         *,
         clock_ms: Callable[[], int] = wall_clock_ms,
         boards: KnownBoards | None = None,
+        patience: Patience = Patience(),
     ) -> None:
         self._bench, self._wanted, self._deliver_to = bench, port, deliver
-        self._clock_ms = clock_ms
+        self._clock_ms, self._patience = clock_ms, patience
         self._boards = KnownBoards() if boards is None else boards
         self._session = link.HostSession()
         self._lock = threading.Lock()  # guards the session and what was asked
@@ -84,7 +86,7 @@ class SerialIntake:
         self._board: HelloAnswer | None = None
         self._path = ""
         self._device = port
-        self._greeting: int | None = None
+        self._greeting = False
         self._unanswered = 0
         self._refused = False
         self._heard_ms = 0
@@ -106,8 +108,11 @@ class SerialIntake:
         return self._device
 
     def start(self, *, wait_for_port: bool = False) -> None:
-        """Begin; raises where the port cannot be opened now, unless told to wait for it."""
-        if not wait_for_port:
+        """Begin; :class:`BadInput` where the port cannot be opened now, unless told to wait for it.
+
+        ``auto`` waits for a board in any case.
+        """
+        if not wait_for_port and self._wanted != AUTO:
             check_port(self._wanted)
         self._port.start()
 
@@ -143,20 +148,23 @@ class SerialIntake:
         future.set_running_or_notify_cancel()  # what was asked of a board cannot be taken back
         if self._board is None:
             future.set_exception(LinkError(f"{self._device}: the board is away; plug it in"))
-        else:
+            return future
+        try:
             self._send(request, _Asked(future, read))
+        except BadInput as fault:
+            future.set_exception(fault)
         return future
 
-    def _send(self, request: Request, asked: _Asked | None) -> int:
+    def _send(self, request: Request, asked: _Asked | None) -> None:
         with self._lock:
-            sent = self._session.request(request, monotonic_ms())
+            timeout_ms = self._patience.hello_ms if isinstance(request, Hello) else None
+            sent = self._session.request(request, monotonic_ms(), timeout_ms)
             if asked is not None:
                 self._asked[sent.request_id] = asked
         try:
             self._port.send(sent.data)
         except LinkError as fault:
             self._fail(sent.request_id, fault)
-        return sent.request_id
 
     def _fail(self, request_id: int, fault: SprayoutError) -> None:
         asked = self._take(request_id)
@@ -169,10 +177,12 @@ class SerialIntake:
 
     def _measured(self, answer: Answer) -> ReadingsArrived:
         assert isinstance(answer, ColourPack | ClimatePack)
-        arrivals = self._read_pack(answer)
-        if not arrivals:
+        now_ms = self._clock_ms()
+        parsed = from_board(*self._named(), answer, now_ms)
+        self._deliver(refused(*self._named(), parsed.refusals, now_ms))
+        if not parsed.arrivals:
             raise BoardFault(f"{self._device}: no value came back; see the faults it reports")
-        return arrivals[0]
+        return parsed.arrivals[0]
 
     def _remember_configured(self, answer: Answer) -> Answer:
         assert isinstance(answer, ConfigureAnswer)
@@ -213,12 +223,18 @@ class SerialIntake:
 
     # -- what the board said --------------------------------------------------------------
 
-    @singledispatchmethod
-    def _happened(self, event: object) -> None:
-        raise TypeError(event)
+    def _happened(self, event: link.Event) -> None:
+        match event:
+            case link.Answered():
+                self._answered(event)
+            case link.RequestFailed():
+                self._request_failed(event)
+            case link.RequestTimedOut():
+                self._request_timed_out(event)
+            case _ if self._board is not None:  # what a stranger says is not taken in
+                self._deliver(said_by_board(*self._named(), event, self._clock_ms()))
 
-    @_happened.register
-    def _(self, event: link.Answered) -> None:
+    def _answered(self, event: link.Answered) -> None:
         if isinstance(event.answer, HelloAnswer):
             self._greeted(event.answer)
             return
@@ -230,78 +246,37 @@ class SerialIntake:
         except SprayoutError as fault:
             asked.future.set_exception(fault)
 
-    @_happened.register
-    def _(self, event: link.RequestFailed) -> None:
+    def _request_failed(self, event: link.RequestFailed) -> None:
         words = f"{self._device}: {event.words}"
         self._fail(event.request_id, _fault_of(event.code, words))
         if isinstance(event.request, Hello):
             self._refuse(words)
 
-    @_happened.register
-    def _(self, event: link.RequestTimedOut) -> None:
+    def _request_timed_out(self, event: link.RequestTimedOut) -> None:
         self._fail(event.request_id, LinkError(f"{self._device}: {event.words}"))
         if isinstance(event.request, Hello):
             self._greeting_unanswered()
 
-    @_happened.register
-    def _(self, event: link.PackReceived) -> None:
-        for arrival in self._read_pack(event.pack) if self._board else ():
-            self._deliver(arrival)
-
-    @_happened.register
-    def _(self, event: link.ButtonSeen) -> None:
-        said = event.button
-        if self._board:
-            self._deliver(
-                ButtonPressed(
-                    self._bench, self._device, self._clock_ms(), said.count, said.sequence
-                )
-            )
-
-    @_happened.register
-    def _(self, event: link.FaultSeen) -> None:
-        said = event.fault
-        now_ms = self._clock_ms()
-        self._deliver(
-            FaultReported(
-                self._bench, self._device, now_ms, said.part, said.words, said.count, said.sequence
-            )
-        )
-
-    @_happened.register
-    def _(self, event: link.SequenceGap) -> None:
-        self._deliver(ReadingsMissing(self._bench, self._device, self._clock_ms(), event.missing))
-
-    @_happened.register
-    def _(self, event: link.NotUnderstood) -> None:
-        self._reject(event.words)
-
-    def _read_pack(self, pack: Pack) -> tuple[ReadingsArrived, ...]:
-        parsed = from_board(self._bench, self._device, pack, self._clock_ms())
-        for words in parsed.refusals:
-            self._reject(words)
-        return parsed.arrivals
-
     # -- greeting and leaving -------------------------------------------------------------
 
     def _greet(self) -> None:
-        self._greeting = self._send(Hello(), None)
+        self._greeting = True
+        self._send(Hello(), None)
 
     def _greeted(self, hello: HelloAnswer) -> None:
-        self._greeting, self._unanswered = None, 0
+        self._greeting, self._unanswered = False, 0
         try:
             link.check_hello(hello)
             self._boards.claim(hello.device, self._path)
         except BoardFault as fault:
-            self._device = hello.device
+            self._device = self._path  # the name may be that of another, good board
             self._refuse(str(fault))
             return
-        before, self._board = self._board, hello
-        self._device = hello.device
+        before, self._board, self._device = self._board, hello, hello.device
+        self._restore()
         if before is None:
             words = f"{hello.sensor}, firmware {hello.firmware}, on {self._path}"
             self._status(online=True, words=words)
-        self._restore()
 
     def _restore(self) -> None:
         """What was in force before the board went away or started anew."""
@@ -312,12 +287,13 @@ class SerialIntake:
     def _restored(self, future: Future[object]) -> None:
         fault = future.exception()
         if fault is not None:
-            self._reject(f"settings not restored: {fault}")
+            words = f"settings not restored: {fault}"
+            self._deliver(refused(*self._named(), [words], self._clock_ms()))
 
     def _greeting_unanswered(self) -> None:
-        self._greeting = None
+        self._greeting = False
         self._unanswered += 1
-        if self._unanswered == _PATIENCE:
+        if self._unanswered == GREETINGS_UNANSWERED:
             seen = self._session.counters
             self._leave(
                 f"{self._path}: no answer to hello ({seen.failed_checks} lines that are none of "
@@ -339,55 +315,40 @@ class SerialIntake:
     def _forget_session(self) -> None:
         with self._lock:
             events = self._session.reset()
-        self._greeting = None
+        self._greeting = False
         for event in events:
             if isinstance(event, link.RequestTimedOut):
                 self._fail(event.request_id, LinkError(f"{self._device}: {event.words}"))
 
     def _watch_silence(self) -> None:
         quiet_ms = monotonic_ms() - self._heard_ms
-        waiting = self._greeting is not None or self._refused or bool(self._asked)
+        waiting = self._greeting or self._refused or bool(self._asked)
         if self._board is not None and not waiting and quiet_ms > self._silence_ms():
             self._greet()
 
     def _silence_ms(self) -> int:
         periods = (self._streaming.colour_ms, self._streaming.climate_ms) if self._streaming else ()
         active = [period for period in periods if period]
-        return STREAM_SILENCE_MS + 3 * min(active) if active else SILENCE_MS
+        return self._patience.stream_ms + 3 * min(active) if active else self._patience.idle_ms
 
     # -- telling --------------------------------------------------------------------------
 
     def _count(self) -> None:
         counters, now_ms = self._session.counters, monotonic_ms()
-        bad_before = (self._counted.failed_checks, self._counted.overlong, self._counted.missing)
-        bad_now = (counters.failed_checks, counters.overlong, counters.missing)
-        if bad_now == bad_before and counters.unexpected == self._counted.unexpected:
-            return
-        if now_ms - self._counted_ms < COUNTERS_EVERY_MS:
-            return
-        self._counted, self._counted_ms = counters, now_ms
-        self._deliver(self._counters_event(counters))
-
-    def _counters_event(self, counters: link.LinkCount) -> LinkCounters:
-        return LinkCounters(
-            self._bench,
-            self._device,
-            self._clock_ms(),
-            counters.good,
-            counters.failed_checks,
-            counters.overlong,
-            counters.missing,
-            counters.unexpected,
-        )
+        due = now_ms - self._counted_ms >= COUNTERS_EVERY_MS
+        if due and is_worse(counters, self._counted):
+            self._counted, self._counted_ms = counters, now_ms
+            self._deliver([counted(*self._named(), counters, self._clock_ms())])
 
     def _status(self, *, online: bool, words: str) -> None:
-        self._deliver(DeviceStatus(self._bench, self._device, self._clock_ms(), online, words))
+        self._deliver([DeviceStatus(*self._named(), self._clock_ms(), online, words)])
 
-    def _reject(self, words: str) -> None:
-        self._deliver(InputRejected(f"{self._bench}/{self._device}", words, self._clock_ms()))
+    def _named(self) -> tuple[str, str]:
+        return self._bench, self._device
 
-    def _deliver(self, event: Event) -> None:
-        self._deliver_to(event, None)
+    def _deliver(self, events: Iterable[Event]) -> None:
+        for event in events:
+            self._deliver_to(event, None)
 
 
 def _fault_of(code: int, words: str) -> SprayoutError:
