@@ -7,13 +7,13 @@ paper store water, wet paint gives off vapour.  Every amount moved is counted on
 """
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 
 from sprayout.errors import BadInput
 
 from .air_box import Box, Reservoir
+from .air_state import Air, VapourTally, WaterTally
 from .fan import FACE_M2, Fan
 from .moist import dew_point_c, saturation_pa
 from .probe_body import ProbeBody, ProbeTraits
@@ -33,51 +33,6 @@ LEAK_M3_S = 0.010  # cracks, to outdoors
 HALL_M3_S = 0.012  # inner door, to the hall
 BOOTH_OPEN_M3_S = 0.020  # booth's open front with the fan off
 DOOR_M2, DOOR_HEIGHT_M = 3.2, 2.3  # a double door onto the yard
-
-
-@dataclass(frozen=True, slots=True)
-class Air:
-    """The true state at one moment; what a probe says of it is another matter.
-
-    ``booth_pressure_pa`` is the drop across the exhaust filter, ``air_speed_ms`` the mean speed
-    in the booth's face, vapour the solvent in mg/m3.
-    """
-
-    t_s: float
-    booth_c: float
-    booth_rh_pct: float
-    dew_point_c: float
-    part_c: float
-    booth_pressure_pa: float
-    air_speed_ms: float
-    booth_vapour_mg_m3: float
-    room_c: float
-    room_rh_pct: float
-    room_vapour_mg_m3: float
-    outdoors_c: float
-    outdoors_rh_pct: float
-    pressure_pa: float
-
-
-@dataclass(frozen=True, slots=True)
-class VapourTally:
-    """Solvent since the start, mg: given to the air, still in it, and carried off."""
-
-    evaporated_mg: float
-    in_air_mg: float
-    carried_off_mg: float
-
-
-@dataclass(frozen=True, slots=True)
-class WaterTally:
-    """Water, kg: in the air at the start and now, gained, given back, carried in and out."""
-
-    start_kg: float
-    now_kg: float
-    breathed_kg: float
-    stored_kg: float
-    carried_in_kg: float
-    carried_out_kg: float
 
 
 BOARD_PROBE = ProbeTraits(22.0, 9.0, 0.15, 0.8, self_heating_k=0.25, pct_per_g_m3=1.5)

@@ -299,6 +299,11 @@ class Cup:
             raise BadInput("cup: it is empty, wanted paint in it; add drops first")
 
 
+def cup_seed(seed: int, number: int) -> int:
+    """The seed of the ``number``-th cup of an evening: how its drops will fall."""
+    return checked_seed(seed) * 1000 + number
+
+
 def _whole(value: int, what: str, low: int, high: int) -> int:
     """``value`` if it is a whole number in range."""
     if isinstance(value, bool) or not isinstance(value, int | np.integer):

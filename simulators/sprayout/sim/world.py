@@ -16,9 +16,10 @@ import numpy as np
 from sprayout.errors import BadInput
 
 from . import spectra
-from .booth_air import Air, BoothAir
+from .air_state import Air
+from .booth_air import BoothAir
 from .optics import VirtualUnit
-from .paints import CARDS, Cup, Shelf
+from .paints import CARDS, Cup, Shelf, cup_seed
 from .spectra import Surface
 from .surroundings import Sensor
 from .targets import TARGET_NAMES, target_swatch
@@ -195,29 +196,36 @@ class World:
 
     def set_fan(self, on: bool) -> None:
         """Switch the extraction fan."""
-        self._now().set_fan(on)
+        with self._lock:
+            self._now().set_fan(on)
 
     def open_yard_door(self, is_open: bool = True) -> None:
         """Open or shut the yard door."""
-        self._now().open_door(is_open)
+        with self._lock:
+            self._now().open_door(is_open)
 
     def start_rain(self) -> None:
         """It begins to rain."""
-        self._now().start_rain()
+        with self._lock:
+            self._now().start_rain()
 
     def set_people(self, count: int) -> None:
         """How many people breathe in the workshop."""
-        self._now().set_people(count)
+        with self._lock:
+            self._now().set_people(count)
 
     def load_filter(self, grams: float) -> None:
         """Clog the booth filter with ``grams`` more of overspray."""
-        self._now().load_filter(grams)
+        with self._lock:
+            self._now().load_filter(grams)
 
     def place_part(self, part_c: float) -> None:
         """Put a primed piece of this temperature into the booth."""
         with self._lock:
+            booth_air = self._now()
             self._end_spray()
-            self._now().place_part(part_c)
+            booth_air.stop_spray()
+            booth_air.place_part(part_c)
             self._piece = np.array(PRIMER)
 
     def spray(self, ml_min: float) -> None:
@@ -225,8 +233,8 @@ class World:
         with self._lock:
             booth_air = self._now()
             self._end_spray()
+            booth_air.stop_spray()
             if ml_min == 0.0:
-                booth_air.stop_spray()
                 return
             if self.cup.volume_ml <= 0.0:
                 raise BadInput("spray: the cup is empty, wanted paint in it; add drops first")
@@ -237,18 +245,12 @@ class World:
 
     def _new_cup(self) -> Cup:
         self._cups += 1
-        return Cup(self.shelf, self.cup_seed(self.seed, self._cups))
-
-    @staticmethod
-    def cup_seed(seed: int, number: int) -> int:
-        """The seed of the ``number``-th cup of an evening: how its drops will fall."""
-        return seed * 1000 + number
+        return Cup(self.shelf, cup_seed(self.seed, self._cups))
 
     def _now(self) -> BoothAir:
-        """The air, brought up to the present."""
-        with self._lock:
-            self._air(self._clock())
-            return self._booth_air
+        """The air, brought up to the present; the lock is held by the caller."""
+        self._air(self._clock())
+        return self._booth_air
 
     def _air(self, t_s: float) -> Air:
         if not 0.0 <= t_s <= LONGEST_S:
