@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import math
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 from sprayout.errors import BadInput
 from sprayout.journal import records as r
 from sprayout.journal.coat_conditions import work_out
 from sprayout.journal.ingest import write_readings
+from sprayout.journal.records_json import MOST_MS
 from sprayout.journal.sources import SourceMap
 from sprayout.journal.tables import (
     ORDER,
@@ -21,36 +24,76 @@ from sprayout.journal.tables import (
 Outcome = BadInput | None
 
 
+@dataclass(frozen=True, slots=True)
+class Submission:
+    """Records that are kept together or not at all."""
+
+    readings: Sequence[r.Reading]
+    others: Sequence[r.Record]
+
+    def __len__(self) -> int:
+        return len(self.readings) + len(self.others)
+
+
+def submission_of(records: Iterable[r.Record]) -> Submission:
+    """The records as one submission; ``BadInput`` for a reading that no store can keep."""
+    readings: list[r.Reading] = []
+    others: list[r.Record] = []
+    for record in records:
+        if isinstance(record, r.Reading):
+            _refuse_unkeepable(record)
+            readings.append(record)
+        else:
+            others.append(record)
+    return Submission(readings, others)
+
+
+def _refuse_unkeepable(reading: r.Reading) -> None:
+    if not math.isfinite(reading.value):
+        raise BadInput(f"reading {reading.channel}: got {reading.value}, wanted a finite number")
+    if not 0 <= reading.at_ms <= MOST_MS:
+        raise BadInput(
+            f"reading {reading.channel}: got the time {reading.at_ms} ms, wanted 1970 to 9999; "
+            "set the clock"
+        )
+
+
 class BatchWriter:
     """Writes submissions through one connection; each submission is kept whole or not at all."""
 
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._connection = connection
         self._sources = SourceMap(connection)
-        self._sources.load()
+        self._newest_end_ms: dict[str, int] = {}
+        self._load()
         self._seen = self._data_version()
+
+    def _load(self) -> None:
+        self._sources.load()
+        rows = self._connection.execute("SELECT bench, max(end_ms) FROM coat GROUP BY bench")
+        self._newest_end_ms = {bench: end_ms for bench, end_ms in rows if end_ms is not None}
 
     def close(self) -> None:
         """Close the connection."""
         self._connection.close()
 
-    def write(self, submissions: Sequence[Sequence[r.Record]]) -> list[Outcome]:
+    def write(self, submissions: Sequence[Submission]) -> list[Outcome]:
         """One durable transaction; per submission None, or why it was refused.
 
         An error of SQLite leaves the store as it was and is raised.
         """
-        if not any(submissions):
+        if not any(s.readings or s.others for s in submissions):
             return [None] * len(submissions)
         self._connection.execute("BEGIN IMMEDIATE")
         try:
             if self._data_version() != self._seen:
-                self._sources.load()  # another program wrote: a source may be new
+                self._load()  # another program wrote: a source may be new
             outcomes = self._write_all(submissions)
             self._connection.execute("COMMIT")
         except BaseException:
             if self._connection.in_transaction:
                 self._connection.execute("ROLLBACK")
-            self._sources.load()
+            self._load()
             raise
         self._seen = self._data_version()
         return outcomes
@@ -58,19 +101,18 @@ class BatchWriter:
     def _data_version(self) -> int:
         return int(self._connection.execute("PRAGMA data_version").fetchone()[0])
 
-    def _write_all(self, submissions: Sequence[Sequence[r.Record]]) -> list[Outcome]:
+    def _write_all(self, submissions: Sequence[Submission]) -> list[Outcome]:
         outcomes: list[Outcome] = []
         readings: list[r.Reading] = []
         human: list[r.Record] = []
-        for records in submissions:
-            others = [x for x in records if not isinstance(x, r.Reading)]
-            outcome = self._write_human(others) if others else None
+        for submission in submissions:
+            outcome = self._write_human(submission.others) if submission.others else None
             outcomes.append(outcome)
             if outcome is None:
-                human += others
-                readings += [x for x in records if isinstance(x, r.Reading)]
-        touched = write_readings(self._sources, readings) if readings else None
-        self._keep_conditions_true(human, touched.earliest_ms if touched else {})
+                human += submission.others
+                readings += submission.readings
+        earliest_ms = write_readings(self._sources, readings) if readings else {}
+        self._keep_conditions_true(human, earliest_ms)
         return outcomes
 
     def _write_human(self, records: Sequence[r.Record]) -> Outcome:
@@ -99,7 +141,10 @@ class BatchWriter:
 
     def _keep_conditions_true(self, human: list[r.Record], earliest_ms: dict[str, int]) -> None:
         coats = {x.id: x for x in human if isinstance(x, r.Coat) and x.end_ms is not None}
-        since = dict(earliest_ms)
+        ended = self._newest_end_ms
+        for coat in coats.values():
+            ended[coat.bench] = max(coat.end_ms or 0, ended.get(coat.bench, 0))
+        since = {b: ms for b, ms in earliest_ms.items() if ms <= ended.get(b, -1)}
         for x in human:
             if isinstance(x, r.Flag):
                 since[x.bench] = min(x.raised_ms, since.get(x.bench, x.raised_ms))

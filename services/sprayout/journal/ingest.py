@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
 
 from sprayout.journal.records import Reading
 from sprayout.journal.sources import ROLLUPS, Cell, Series, SourceMap
@@ -17,36 +16,43 @@ from sprayout.journal.sources import ROLLUPS, Cell, Series, SourceMap
 Rows = dict[int, list[Cell]]
 
 
-@dataclass(slots=True)
-class Touched:
-    """What one batch changed: per source the time span, and per bench the earliest time."""
-
-    earliest_ms: dict[str, int] = field(default_factory=dict)
-    minutes: dict[int, set[int]] = field(default_factory=dict)
+MINUTE_MS = ROLLUPS["minute"]
 
 
-def write_readings(sources: SourceMap, readings: Sequence[Reading]) -> Touched:
-    """Keep a batch; a reading that is there already changes nothing."""
+def write_readings(sources: SourceMap, readings: Sequence[Reading]) -> dict[str, int]:
+    """Keep a batch; a reading that is there already changes nothing.
+
+    Returns the earliest time of a reading per bench.
+    """
     rows, repeats = sorted_into_rows(sources, readings)
     sources.make_tables()
-    touched = Touched()
+    earliest: dict[str, int] = {}
     for source, by_time in rows.items():
-        before_ms = sources.newest_ms[source]
-        late, fresh = _split(by_time, before_ms)
-        fresh_rows = _padded(fresh, len(sources.of_source[source]))
-        if fresh_rows:
-            marks = ", ".join("?" * len(fresh_rows[0]))
-            sources.connection.executemany(
-                f"INSERT INTO reading_{source} VALUES ({marks})", fresh_rows
-            )
-            sources.newest_ms[source] = int(fresh_rows[-1][0] or 0)
+        first_ms = min(by_time)
+        repeats += _write_rows(sources, source, by_time, first_ms)
+        bench = sources.of_source[source][0].bench
+        earliest[bench] = min(first_ms, earliest.get(bench, first_ms))
+    _keep_repeats(sources.connection, repeats)
+    return earliest
+
+
+def _write_rows(sources: SourceMap, source: int, by_time: Rows, first_ms: int) -> list[Repeat]:
+    before_ms, fresh = sources.newest_ms[source], by_time
+    repeats: list[Repeat] = []
+    if first_ms <= before_ms:
+        late = {at: cells for at, cells in by_time.items() if at <= before_ms}
+        fresh = {at: cells for at, cells in by_time.items() if at > before_ms}
         for at_ms, cells in late.items():
             repeats += _fill(sources, source, at_ms, cells)
+    if fresh:
+        rows = _padded(fresh, len(sources.of_source[source]))
+        marks = ", ".join("?" * len(rows[0]))
+        sources.connection.executemany(f"INSERT INTO reading_{source} VALUES ({marks})", rows)
+        sources.newest_ms[source] = max(fresh)
+    begun_ms = min(first_ms, before_ms) if before_ms >= 0 else first_ms
+    if begun_ms // MINUTE_MS < sources.newest_ms[source] // MINUTE_MS:
         _roll_up(sources, source, by_time, before_ms)
-        bench = sources.of_source[source][0].bench
-        touched.earliest_ms[bench] = min(min(by_time), touched.earliest_ms.get(bench, 2**62))
-    _keep_repeats(sources.connection, repeats)
-    return touched
+    return repeats
 
 
 Repeat = tuple[int, int, float]  # series, at_ms, value
@@ -58,19 +64,22 @@ def sorted_into_rows(
     """``{source: {at_ms: cells}}`` and the readings that differ from another at their very time."""
     rows: dict[int, Rows] = {}
     repeats: list[Repeat] = []
-    last_row = sources.last_row
+    known, before = sources.series, None
     for reading in readings:
-        series = sources.series_for(reading)
+        key = (reading.bench, reading.device, reading.channel, reading.unit)
+        series = known.get(key) or sources.new_series(reading, before)
+        before = (reading.bench, reading.device, reading.at_ms, series.source)
         cell = series.encode(reading.value)
-        if isinstance(cell, float):
-            wider = sources.widen(series, reading.value)
-            if wider is not series:
-                _rescale_rows(rows, series, wider)
-                series, cell = wider, wider.encode(reading.value)
-        source, slot, at_ms = series.source, series.slot, reading.at_ms
-        last_row[reading.bench, reading.device] = (at_ms, source)
-        cells = rows.setdefault(source, {}).setdefault(at_ms, [])
-        if len(cells) <= slot:
+        if cell.__class__ is float:
+            series, cell = _widened(sources, rows, series, reading.value)
+        slot, at_ms = series.slot, reading.at_ms
+        by_time = rows.get(series.source)
+        if by_time is None:
+            by_time = rows[series.source] = {}
+        cells = by_time.get(at_ms)
+        if cells is None:
+            cells = by_time[at_ms] = [None] * len(sources.of_source[series.source])
+        elif len(cells) <= slot:
             cells += [None] * (slot + 1 - len(cells))
         if cells[slot] is None:
             cells[slot] = cell
@@ -79,17 +88,21 @@ def sorted_into_rows(
     return rows, repeats
 
 
+def _widened(
+    sources: SourceMap, rows: dict[int, Rows], series: Series, value: float
+) -> tuple[Series, int | float]:
+    wider = sources.widen(series, value)
+    if wider is not series:
+        _rescale_rows(rows, series, wider)
+    return wider, wider.encode(value)
+
+
 def _rescale_rows(rows: dict[int, Rows], old: Series, new: Series) -> None:
     for cells in rows.get(old.source, {}).values():
         if len(cells) > old.slot:
             cell = cells[old.slot]
             if cell is not None:
                 cells[old.slot] = new.encode(old.decode(cell))
-
-
-def _split(by_time: Rows, newest_ms: int) -> tuple[Rows, Rows]:
-    late = {at: cells for at, cells in by_time.items() if at <= newest_ms}
-    return late, by_time if not late else {at: c for at, c in by_time.items() if at > newest_ms}
 
 
 def _padded(by_time: Rows, width: int) -> list[list[Cell]]:

@@ -17,7 +17,9 @@ from sprayout.journal.records import Reading
 
 ROLLUPS = {"minute": 60_000, "hour": 3_600_000, "day": 86_400_000}
 MOST_SLOTS = 24
-EXACT = 2**52  # integers up to here divide back to the double they came from
+MOST_DECIMALS = 6
+MOST_CELL = 2**31  # times 10**6 it is still a whole double, so more decimals can be given later
+_SCALE = tuple(10.0**decimals for decimals in range(MOST_DECIMALS + 1))
 YOUNG_ROWS = 100_000  # below this a series may still be given more decimals
 
 # Decimals to begin with, and the value about which two bytes suffice.  Our choice; a miss costs
@@ -54,11 +56,17 @@ class Series:
     def key(self) -> Key:
         return (self.bench, self.device, self.channel, self.unit)
 
+    @property
+    def scale(self) -> float:
+        """What a value is multiplied by before it is rounded."""
+        return _SCALE[self.decimals]
+
     def encode(self, value: float) -> int | float:
         """The cell for a value: the scaled integer if exact, else the value itself."""
-        scale = 10.0**self.decimals
-        if abs(value) * scale < EXACT:
-            whole = round(value * scale)
+        scale = _SCALE[self.decimals]
+        scaled = value * scale
+        if -MOST_CELL < scaled < MOST_CELL:
+            whole = round(scaled)
             if whole / scale == value:
                 return whole - self.zero
         return value
@@ -67,7 +75,7 @@ class Series:
         """The value of a cell, the very double that was given to :meth:`encode`."""
         if isinstance(cell, float):
             return cell
-        return (cell + self.zero) / 10.0**self.decimals
+        return (cell + self.zero) / _SCALE[self.decimals]
 
     def scaled_sql(self, column: str) -> str:
         """SQL for a cell in scaled units, whichever way it is kept."""
@@ -97,7 +105,7 @@ def begin_series(channel: str, unit: str, first: float) -> tuple[int, int]:
     """``(decimals, zero)`` of a new series from its unit and its first value."""
     decimals, zero = _BEGIN.get(unit, (0, 0.0))
     needed = decimals_of(first)
-    if needed <= 6:
+    if needed <= MOST_DECIMALS:
         decimals = max(decimals, needed)
     zero = _ZEROS.get((channel, unit), zero)
     return decimals, round(zero * 10**decimals)
@@ -121,11 +129,10 @@ class SourceMap:
     of_source: dict[int, list[Series]] = field(default_factory=dict)
     newest_ms: dict[int, int] = field(default_factory=dict)
     tabled: dict[int, int] = field(default_factory=dict)
-    last_row: dict[tuple[str, str], tuple[int, int]] = field(default_factory=dict)
 
     def load(self) -> None:
         """Read the map from the store."""
-        self.series, self.of_source, self.last_row = {}, {}, {}
+        self.series, self.of_source = {}, {}
         for series in load_series(self.connection):
             self._add(series)
         self.tabled = {source: len(all_of) for source, all_of in self.of_source.items()}
@@ -139,16 +146,15 @@ class SourceMap:
         self.series[series.key] = series
         self.of_source.setdefault(series.source, []).append(series)
 
-    def series_for(self, reading: Reading) -> Series:
-        """The series of a reading; a new one joins the source its device spoke for at that time."""
-        key = (reading.bench, reading.device, reading.channel, reading.unit)
-        found = self.series.get(key)
-        return found if found is not None else self._new_series(reading)
+    def new_series(self, reading: Reading, before: tuple[str, str, int, int] | None) -> Series:
+        """A series for a channel not heard so far.
 
-    def _new_series(self, reading: Reading) -> Series:
-        device = (reading.bench, reading.device)
-        at_ms, source = self.last_row.get(device, (-1, -1))
-        if at_ms != reading.at_ms or len(self.of_source[source]) >= MOST_SLOTS:
+        It joins the source of the reading ``before`` it (bench, device, at_ms, source) if that came
+        from the same device at the same time: what arrives together lies in one row.
+        """
+        here = (reading.bench, reading.device, reading.at_ms)
+        source = before[3] if before is not None and before[:3] == here else None
+        if source is None or len(self.of_source[source]) >= MOST_SLOTS:
             source = self._new_source(reading)
         slot = len(self.of_source.get(source, ()))
         decimals, zero = begin_series(reading.channel, reading.unit, reading.value)
@@ -183,7 +189,7 @@ class SourceMap:
     def widen(self, series: Series, value: float) -> Series:
         """More decimals for a young series whose values need them; its cells are written anew."""
         needed = decimals_of(value)
-        if not series.decimals < needed <= 6 or self._rows(series.source) > YOUNG_ROWS:
+        if not series.decimals < needed <= MOST_DECIMALS or self._rows(series.source) > YOUNG_ROWS:
             return series
         wider = Series(
             series.id,

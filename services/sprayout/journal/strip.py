@@ -145,7 +145,7 @@ def _add_rollup(
     for i, (s, x) in enumerate(zip(series, sums, strict=True)):
         n, total, low, high = rows[:, 1 + 4 * i : 5 + 4 * i].T
         held = np.isfinite(n) & (n > 0)
-        scale = 10.0**s.decimals
+        scale = s.scale
         x.add(
             index[held],
             n[held],
@@ -177,7 +177,7 @@ def _add_raw(
     index = np.searchsorted(edges, rows[:, 0], "right") - 1
     for s, x, cells in zip(series, sums, rows[:, 1:].T, strict=True):
         held = np.isfinite(cells)
-        value = (cells[held] + s.zero) / 10.0**s.decimals
+        value = (cells[held] + s.zero) / s.scale
         x.add(index[held], np.ones(len(value)), value, value, value)
 
 

@@ -7,7 +7,6 @@ so, and the writer tries again every second.
 
 from __future__ import annotations
 
-import math
 import sqlite3
 import threading
 import time
@@ -17,12 +16,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
 
-from sprayout.errors import BadInput, SprayoutError, StoreError
-from sprayout.journal.batch import BatchWriter
-from sprayout.journal.records import Reading, Record
+from sprayout.errors import SprayoutError, StoreError
+from sprayout.journal.batch import BatchWriter, Submission, submission_of
+from sprayout.journal.records import Record
 from sprayout.journal.store import connect_writing, translated
 
-Submission = tuple[list[Record], "Future[None]"]
+Queued = tuple[Submission, "Future[None]"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +48,7 @@ class Writer:
         """Opens the store and starts the thread; the store must be prepared."""
         self._path, self._every_s, self._limit = path, every_s, limit
         self._on_trouble = on_trouble
-        self._queue: list[Submission] = []
+        self._queue: list[Queued] = []
         self._waiting = 0
         self._words = ""
         self._urgent = self._closing = False
@@ -72,17 +71,13 @@ class Writer:
         A wrong record (a reference to nothing, say) sets ``BadInput`` on the future.  A full queue
         or a closed writer raises ``StoreError``, and nothing was queued.
         """
-        records = list(records)
-        for record in records:
-            if isinstance(record, Reading):
-                _refuse_unkeepable(record)
-            else:
-                urgent = True
+        submission = submission_of(records)
+        urgent = urgent or bool(submission.others)
         future: Future[None] = Future()
         with self._changed:
-            self._refuse_when_full(len(records))
-            self._queue.append((records, future))
-            self._waiting += len(records)
+            self._refuse_when_full(len(submission))
+            self._queue.append((submission, future))
+            self._waiting += len(submission)
             if urgent and not self._urgent:
                 self._urgent = True
                 self._changed.notify_all()
@@ -159,7 +154,7 @@ class Writer:
             taken = self._queue[:]
         outcomes: list[SprayoutError | None]
         try:
-            outcomes = [*self._batch.write([records for records, _ in taken])]
+            outcomes = [*self._batch.write([submission for submission, _ in taken])]
         except (sqlite3.Error, SprayoutError) as error:
             self._report(error)
             return False
@@ -167,7 +162,7 @@ class Writer:
             outcomes = [StoreError(f"store {self._path}: {error!r}") for _ in taken]
         with self._changed:
             del self._queue[: len(taken)]
-            self._waiting -= sum(len(records) for records, _ in taken)
+            self._waiting -= sum(len(submission) for submission, _ in taken)
             self._words = ""
         for (_, future), outcome in zip(taken, outcomes, strict=True):
             if future.set_running_or_notify_cancel():
@@ -183,10 +178,3 @@ class Writer:
         self._words = str(line)
         if new and self._on_trouble is not None:
             self._on_trouble(self.state)
-
-
-def _refuse_unkeepable(reading: Reading) -> None:
-    if not math.isfinite(reading.value):
-        raise BadInput(f"reading {reading.channel}: got {reading.value}, wanted a finite number")
-    if reading.at_ms < 0:
-        raise BadInput(f"reading {reading.channel}: got a time before 1970, wanted a later one")
