@@ -140,6 +140,7 @@ class ForeignProbe:
             raise LinkError(
                 f"foreign probe: no broker answers at {where} ({error}); start the broker first"
             ) from error
+        self._stopping.clear()
         self._client.loop_start()
         self._thread = threading.Thread(target=self._run, name="foreign-probe", daemon=True)
         self._thread.start()
