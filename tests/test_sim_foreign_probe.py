@@ -67,7 +67,9 @@ def test_bad_moments_come_in_the_order_of_the_list(port: int) -> None:
     topic = "workshop/bad-day/state"
     listener = Listener(port, topic)
     ticks = itertools.count(0.0, 10.0)
-    settings = ProbeSettings(port=port, topic=topic, interval_s=10.0, speed=10_000.0)
+    settings = ProbeSettings(
+        port=port, topic=topic, client_id="bad-day", interval_s=10.0, speed=10_000.0
+    )
     faults = (
         ProbeFault("text", 0.0, 40.0),
         ProbeFault("silence", 40.0, 300.0),
@@ -87,16 +89,36 @@ def test_bad_moments_come_in_the_order_of_the_list(port: int) -> None:
     assert [kind for kind, _ in itertools.groupby(kinds)] == ["text", "broken", "absurd"]
 
 
-def test_a_second_start_is_refused_and_a_stopped_probe_starts_again(
-    port: int,
-) -> None:
-    probe = ForeignProbe(lambda: (20.0, 50.0), lambda: 0.0, ProbeSettings(port=port))
+def test_a_second_start_is_refused(port: int) -> None:
+    probe = ForeignProbe(
+        lambda: (20.0, 50.0), lambda: 0.0, ProbeSettings(port=port, client_id="twice")
+    )
     probe.start()
     with pytest.raises(BadInput, match="running already"):
         probe.start()
     probe.stop()
-    probe.start()
-    probe.stop()
+
+
+def test_a_broker_that_refuses_is_said_in_one_line() -> None:
+    """The refusal is MQTT 3.1.1's CONNACK with return code 5 (section 3.2.2.3)."""
+
+    def refuse(door: socket.socket) -> None:
+        caller, _ = door.accept()
+        with caller:
+            caller.recv(1024)
+            caller.sendall(bytes([0x20, 0x02, 0x00, 0x05]))
+            caller.recv(1024)
+
+    with socket.create_server(("127.0.0.1", 0)) as door:
+        doorman = threading.Thread(target=refuse, args=(door,))
+        doorman.start()
+        probe = ForeignProbe(
+            lambda: (20.0, 50.0), lambda: 0.0, ProbeSettings(port=door.getsockname()[1])
+        )
+        with pytest.raises(LinkError, match="lets it not in: it says Not authorized"):
+            probe.start()
+        doorman.join(WAIT_S)
+    assert probe.published == 0
 
 
 def test_no_broker_is_said_in_one_line() -> None:

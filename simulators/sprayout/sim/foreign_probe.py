@@ -6,6 +6,7 @@ thread of its own and waits for a broker that is not there.
 """
 
 import json
+import queue
 import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -13,10 +14,12 @@ from typing import Literal
 
 import paho.mqtt.client as mqtt
 from paho.mqtt.enums import CallbackAPIVersion
+from paho.mqtt.reasoncodes import ReasonCode
 
 from sprayout.errors import BadInput, LinkError
 
 FaultKind = Literal["text", "nan", "silence", "absurd", "broken"]
+CONNECT_S = 10.0
 FAULT_KINDS: tuple[FaultKind, ...] = ("text", "nan", "silence", "absurd", "broken")
 
 
@@ -122,6 +125,9 @@ class ForeignProbe:
         self._client = mqtt.Client(CallbackAPIVersion.VERSION2, client_id=settings.client_id)
         if settings.username is not None:
             self._client.username_pw_set(settings.username, settings.password)
+        self._answers: queue.SimpleQueue[ReasonCode] = queue.SimpleQueue()
+        self._client.on_connect = lambda _c, _u, _f, reason, _p: self._answers.put(reason)
+        self._last: mqtt.MQTTMessageInfo | None = None
         self._published = 0
 
     @property
@@ -130,26 +136,47 @@ class ForeignProbe:
         return self._published
 
     def start(self) -> None:
-        """Connect and begin; LinkError if no broker answers at the address."""
+        """Connect and begin; LinkError if no broker answers or it refuses the device."""
         if self._thread is not None:
             raise BadInput("probe: it is running already, wanted it stopped; stop it first")
-        where = f"{self._settings.host}:{self._settings.port}"
+        self._connect(f"{self._settings.host}:{self._settings.port}")
+        self._stopping.clear()
+        self._thread = threading.Thread(target=self._run, name="foreign-probe", daemon=True)
+        self._thread.start()
+
+    def _connect(self, where: str) -> None:
         try:
             self._client.connect(self._settings.host, self._settings.port, keepalive=30)
         except OSError as error:
             raise LinkError(
                 f"foreign probe: no broker answers at {where} ({error}); start the broker first"
             ) from error
-        self._stopping.clear()
         self._client.loop_start()
-        self._thread = threading.Thread(target=self._run, name="foreign-probe", daemon=True)
-        self._thread.start()
+        try:
+            reason = self._answers.get(timeout=CONNECT_S)
+        except queue.Empty:
+            words = "it does not answer"
+        else:
+            if not reason.is_failure:
+                return
+            words = f"it says {reason}"
+        self._client.loop_stop()
+        raise LinkError(
+            f"foreign probe: the broker at {where} lets it not in: {words}; check the probe's "
+            "name and password"
+        )
 
     def stop(self) -> None:
-        """Stop publishing and leave the broker; may be called twice."""
+        """Stop publishing and leave the broker once it has the last message; may be repeated."""
         self._stopping.set()
         if self._thread is not None:
             self._thread.join(timeout=5.0)
+            if (
+                self._last
+                and self._last.rc == mqtt.MQTT_ERR_SUCCESS
+                and self._client.is_connected()
+            ):
+                self._last.wait_for_publish(timeout=CONNECT_S)
             self._client.disconnect()
             self._client.loop_stop()
             self._thread = None
@@ -172,5 +199,5 @@ class ForeignProbe:
         payload = message(self._settings, air_c, rh_pct, fault)
         if payload is None:
             return
-        self._client.publish(self._settings.topic, payload, qos=1)
+        self._last = self._client.publish(self._settings.topic, payload, qos=1)
         self._published += 1
