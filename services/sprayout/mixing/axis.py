@@ -30,8 +30,8 @@ Array = npt.NDArray[np.float64]
 COARSE_STEP_NM = 25.0
 FINE_STEP_NM = 20.0
 LOW_NM, HIGH_NM = 400.0, 700.0
-_FULL_WIDTH = np.array([[415.0, 26], [445, 30], [480, 36], [515, 39], [555, 39], [590, 40]])
-_FULL_WIDTH_NM = np.vstack([_FULL_WIDTH, [[630.0, 50], [680, 52]]])
+_CHIP_NM = (415.0, 445.0, 480.0, 515.0, 555.0, 590.0, 630.0, 680.0)
+_FULL_WIDTH_NM = (26.0, 30.0, 36.0, 39.0, 39.0, 40.0, 50.0, 52.0)
 """Centre and full width at half height of the eight-band chip's filters, nm."""
 _NARROWED = 0.75
 _CLOSENESS = 1e-4
@@ -76,10 +76,10 @@ def is_coarse(wavelength_nm: tuple[float, ...]) -> bool:
 
 
 @lru_cache(maxsize=32)
-def axis_on(wavelength_nm: tuple[float, ...]) -> Axis:
-    """The axis on these band centres (rising, nm, at least five)."""
+def axis_on(wavelength_nm: tuple[float, ...], illuminant: str = "d65") -> Axis:
+    """The axis on these band centres (rising, nm, at least five); ``illuminant`` d65 or a."""
     table = cie()
-    product = table.column("d65")[:, None] * np.stack(
+    product = table.column(illuminant)[:, None] * np.stack(
         [table.column(name) for name in ("x10", "y10", "z10")], axis=1
     )
     product = product * (100.0 / product[:, 1].sum())
@@ -155,7 +155,7 @@ def _mover(from_nm: tuple[float, ...], to_nm: tuple[float, ...]) -> Array:
         return spline_matrix(from_nm, to_nm)
     fine = np.arange(from_nm[0], from_nm[-1] + 0.5, 1.0)
     width = (
-        _NARROWED * np.interp(centre, _FULL_WIDTH_NM[:, 0], _FULL_WIDTH_NM[:, 1])
+        _NARROWED * np.interp(centre, _CHIP_NM, _FULL_WIDTH_NM)
         if is_coarse(to_nm)
         else np.full(centre.size, 0.6 * float(np.median(np.diff(centre))))
     )

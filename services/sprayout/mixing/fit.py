@@ -116,7 +116,7 @@ class _Fit:
         mine = [o for o in self.seen if paint in o.paints]
         best = max(mine, key=lambda o: float(o.shares[list(o.paints).index(paint)]))
         share = float(best.shares[list(best.paints).index(paint)])
-        return best.log_ratio - np.log(share)
+        return np.asarray(best.log_ratio - np.log(share))
 
     def _prior(self) -> tuple[Array, Array, float]:
         start, precision = np.zeros(self.size), np.zeros((self.size, self.size))
@@ -163,7 +163,7 @@ class _Fit:
         for seen in self.seen:
             response = self._respond(vector, seen)
             error = response.error + seen.noise
-            weight = np.linalg.inv(error)
+            weight = np.asarray(np.linalg.inv(error), dtype=np.float64)
             miss = response.value - seen.log_ratio
             cost += float(miss @ weight @ miss + np.linalg.slogdet(error)[1])
             if slopes:
@@ -221,7 +221,9 @@ class _Fit:
             prior=self.prior,
             log_q=vector[:half].reshape(shape),
             log_s=vector[half : 2 * half].reshape(shape),
-            covariance=np.linalg.inv(curvature)[: 2 * half, : 2 * half],
+            covariance=np.asarray(
+                np.linalg.inv(curvature)[: 2 * half, : 2 * half], dtype=np.float64
+            ),
             residual_de00=tuple(self._residual(vector, seen) for seen in self.seen),
             log_film=float(vector[2 * half]) if self.films else _FILM_START,
             log_evidence=evidence,

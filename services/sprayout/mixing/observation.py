@@ -96,7 +96,7 @@ def observe(
 
 def mixedness(shares: Array) -> Array:
     """0 for a single paint, 1 for two halves: how far a mixture is from what was measured pure."""
-    return np.minimum(2 * (1 - np.sum(shares**2, axis=-1)), 1.0)
+    return np.asarray(np.minimum(2 * (1 - np.sum(shares**2, axis=-1)), 1.0))
 
 
 def respond(

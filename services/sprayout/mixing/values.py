@@ -8,11 +8,12 @@ from __future__ import annotations
 import math
 from collections import Counter
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
 
-from sprayout.colour.unit import Spectrum
+from sprayout.colour.tristimulus import Spectrum
 from sprayout.errors import BadInput
 
 Base = Literal["black", "white"]
@@ -32,7 +33,7 @@ def check_spectrum(spectrum: Spectrum, what: str) -> None:
         )
     if not all(math.isfinite(v) for v in (*nm, *values)):
         raise BadInput(f"{what}: got a value that is no number; measure it again")
-    if any(later <= earlier for earlier, later in zip(nm, nm[1:], strict=False)):
+    if any(later <= earlier for earlier, later in pairwise(nm)):
         raise BadInput(f"{what}: wavelengths do not rise; give them in nm in rising order")
     if nm[0] < 300 or nm[-1] > 1000 or nm[0] > 450 or nm[-1] < 620:
         raise BadInput(

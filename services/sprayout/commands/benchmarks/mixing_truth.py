@@ -8,6 +8,7 @@ thickness.  The numbers are invented to be of a believable size.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -47,7 +48,7 @@ def _absorption(kind: str, rng: np.random.Generator) -> Array:
     """Shape of K, about 1 where the pigment absorbs most."""
     j = rng.normal(0, 1, 4)
     floor = 0.008 * np.exp(0.4 * j[3])
-    shapes = {
+    shapes: dict[str, Callable[[], Array]] = {
         "white": lambda: 0.0012 * np.exp(0.3 * j[0]) + 0.5 * _edge(388 + 2 * j[1], 5),
         "black": lambda: 1.0 + 0.15 * _hump(430, 80) * j[0],
         "lemon": lambda: _edge(492 + 6 * j[0], 9 + abs(j[1])) + 0.4 * floor,

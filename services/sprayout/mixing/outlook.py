@@ -1,0 +1,85 @@
+"""From a belief in ln K/S to what a person asks: how far from the target, and how surely."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+import numpy.typing as npt
+
+from sprayout.mixing.belief import Belief
+from sprayout.mixing.goal import Goal, metric_root, reflectance_slope
+from sprayout.mixing.kubelka_munk import opaque_reflectance
+
+Array = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """A predicted colour: Lab D65/10°, its covariance, and CIEDE2000 from the target.
+
+    ``expected_de00`` averages over the uncertainty; ``chance`` is the probability of lying within
+    the tolerance; ``u95_de00`` the radius around ``lab`` that holds the true colour 95 times in
+    100.
+    """
+
+    lab: Array
+    covariance: Array
+    de00: float
+    expected_de00: float
+    chance: float
+    u95_de00: float
+
+
+def outlook(belief: Belief, goal: Goal, added: Array, planned: bool = True) -> Outlook:
+    """What adding these drops (paints,) would give."""
+    log_ratio = belief.log_ratio(added)
+    return outlook_of(belief, goal, log_ratio, belief.covariance(added, planned))
+
+
+def outlook_of(belief: Belief, goal: Goal, log_ratio: Array, spread: Array) -> Outlook:
+    """The same from ln K/S (bands,) and its covariance (bands, bands)."""
+    lab, covariance = lab_spread(belief, log_ratio, spread)
+    around = _cloud(goal.root @ covariance @ goal.root.T)
+    miss = goal.root @ (lab - goal.lab)
+    # The metric of the target overstates far-off colours: scale to the true distance.
+    de00, flat = float(goal.de00(lab)), float(np.linalg.norm(miss))
+    scale = de00 / flat if flat > 0.5 else 1.0
+    distance = np.linalg.norm(miss * scale + around, axis=1)
+    return Outlook(
+        lab=lab,
+        covariance=covariance,
+        de00=de00,
+        expected_de00=float(distance.mean()),
+        chance=float(np.mean(distance <= goal.tolerance_de00)),
+        u95_de00=radius(lab, covariance, 0.95),
+    )
+
+
+def lab_spread(belief: Belief, log_ratio: Array, spread: Array) -> tuple[Array, Array]:
+    """Lab (3,) and its covariance (3, 3)."""
+    model = belief.model
+    seen = model.surface.seen(opaque_reflectance(np.exp(log_ratio)))
+    slope = model.axis.lab_slope(seen) * reflectance_slope(log_ratio, model.surface)
+    return model.axis.lab(seen), np.asarray(slope @ spread @ slope.T)
+
+
+def radius(lab: Array, covariance: Array, share: float) -> float:
+    """CIEDE2000 around ``lab`` (3,) that holds this share of a Gaussian with this covariance."""
+    root = metric_root(lab)
+    distance = np.linalg.norm(_cloud(root @ covariance @ root.T), axis=1)
+    return float(np.quantile(distance, share))
+
+
+def _cloud(form: Array) -> Array:
+    value, vector = np.linalg.eigh((form + form.T) / 2)
+    return np.asarray(_normal_points() @ (vector * np.sqrt(np.maximum(value, 0.0))).T)
+
+
+@lru_cache(maxsize=1)
+def _normal_points() -> Array:
+    """400 fixed points of a standard normal in three dimensions, in mirrored pairs."""
+    half = np.random.default_rng(5).normal(size=(200, 3))
+    half = half / np.sqrt((half**2).mean(axis=0))
+    return np.vstack([half, -half])
