@@ -41,14 +41,15 @@ def submission_of(records: Iterable[r.Record]) -> Submission:
     others: list[r.Record] = []
     for record in records:
         if isinstance(record, r.Reading):
-            _refuse_unkeepable(record)
+            refuse_unkeepable(record)
             readings.append(record)
         else:
             others.append(record)
     return Submission(readings, others)
 
 
-def _refuse_unkeepable(reading: r.Reading) -> None:
+def refuse_unkeepable(reading: r.Reading) -> None:
+    """``BadInput`` for a value or a time that no store can keep."""
     if not math.isfinite(reading.value):
         raise BadInput(f"reading {reading.channel}: got {reading.value}, wanted a finite number")
     if not 0 <= reading.at_ms <= MOST_MS:
@@ -111,8 +112,8 @@ class BatchWriter:
             if outcome is None:
                 human += submission.others
                 readings += submission.readings
-        earliest_ms = write_readings(self._sources, readings) if readings else {}
-        self._keep_conditions_true(human, earliest_ms)
+        written = write_readings(self._sources, readings)
+        self._keep_conditions_true(human, written.earliest_ms)
         return outcomes
 
     def _write_human(self, records: Sequence[r.Record]) -> Outcome:

@@ -77,7 +77,26 @@ def raw_readings(
         return [ChannelReadings(s.device, s.channel, s.unit, *nothing) for s in series]
     at_ms, *cells = zip(*rows, strict=True)
     times = np.array(at_ms, np.int64)
-    return [_decoded(s, times, column) for s, column in zip(series, cells, strict=True)]
+    read = [_decoded(s, times, column) for s, column in zip(series, cells, strict=True)]
+    return [
+        _with_repeats(connection, s, c, from_ms, to_ms) for s, c in zip(series, read, strict=True)
+    ]
+
+
+def _with_repeats(
+    connection: sqlite3.Connection, s: Series, c: ChannelReadings, from_ms: int, to_ms: int
+) -> ChannelReadings:
+    """With the readings that differ from another of the very same time."""
+    more = connection.execute(
+        "SELECT at_ms, value FROM repeat WHERE series = ? AND at_ms >= ? AND at_ms < ?",
+        (s.id, from_ms, to_ms),
+    ).fetchall()
+    if not more:
+        return c
+    at_ms = np.concatenate((c.at_ms, np.array([m[0] for m in more], np.int64)))
+    value = np.concatenate((c.value, np.array([m[1] for m in more], np.float64)))
+    order = np.lexsort((value, at_ms))
+    return ChannelReadings(c.device, c.channel, c.unit, at_ms[order], value[order])
 
 
 def _decoded(

@@ -7,63 +7,147 @@ minute, hour and day again from what lies below.
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
 
 from sprayout.journal.records import Reading
 from sprayout.journal.sources import ROLLUPS, Cell, Series, SourceMap
 
 Rows = dict[int, list[Cell]]
+Repeat = tuple[Series, int, float]  # series, at_ms, value
+NEVER_MS = 2**62
 
 
 MINUTE_MS = ROLLUPS["minute"]
 
 
-def write_readings(sources: SourceMap, readings: Sequence[Reading]) -> dict[str, int]:
-    """Keep a batch; a reading that is there already changes nothing.
+@dataclass(slots=True)
+class Written:
+    """What a batch brought: how many readings were new, and per bench the earliest new one."""
 
-    Returns the earliest time of a reading per bench.
-    """
-    rows, repeats = sorted_into_rows(sources, readings)
+    new: int = 0
+    earliest_ms: dict[str, int] = field(default_factory=dict)
+
+
+def write_readings(sources: SourceMap, readings: Sequence[Reading]) -> Written:
+    """Keep a batch; a reading that is there already changes nothing."""
+    rows, repeats, doubles = sorted_into_rows(sources, readings)
     sources.make_tables()
-    earliest: dict[str, int] = {}
+    written = Written(len(readings) - len(repeats) - doubles)
     for source, by_time in rows.items():
         first_ms = min(by_time)
-        repeats += _write_rows(sources, source, by_time, first_ms)
+        if first_ms <= sources.newest_ms[source]:
+            first_ms = _write_late(sources, source, by_time, repeats, written)
+        else:
+            _write_fresh(sources, source, by_time, first_ms)
         bench = sources.of_source[source][0].bench
-        earliest[bench] = min(first_ms, earliest.get(bench, first_ms))
-    _keep_repeats(sources.connection, repeats)
-    return earliest
+        _note_time(written, bench, first_ms)
+    for bench, at_ms in _keep_repeats(sources, repeats):
+        written.new += 1
+        _note_time(written, bench, at_ms)
+    return written
 
 
-def _write_rows(sources: SourceMap, source: int, by_time: Rows, first_ms: int) -> list[Repeat]:
-    before_ms, fresh = sources.newest_ms[source], by_time
-    repeats: list[Repeat] = []
-    if first_ms <= before_ms:
-        late = {at: cells for at, cells in by_time.items() if at <= before_ms}
-        fresh = {at: cells for at, cells in by_time.items() if at > before_ms}
-        for at_ms, cells in late.items():
-            repeats += _fill(sources, source, at_ms, cells)
-    if fresh:
-        rows = _padded(fresh, len(sources.of_source[source]))
-        marks = ", ".join("?" * len(rows[0]))
-        sources.connection.executemany(f"INSERT INTO reading_{source} VALUES ({marks})", rows)
-        sources.newest_ms[source] = max(fresh)
-    begun_ms = min(first_ms, before_ms) if before_ms >= 0 else first_ms
-    if begun_ms // MINUTE_MS < sources.newest_ms[source] // MINUTE_MS:
+def _note_time(written: Written, bench: str, at_ms: int) -> None:
+    written.earliest_ms[bench] = min(at_ms, written.earliest_ms.get(bench, at_ms))
+
+
+def _write_fresh(sources: SourceMap, source: int, by_time: Rows, first_ms: int) -> None:
+    """Rows newer than all before: appended, and what ended with them rolled up."""
+    before_ms = sources.newest_ms[source]
+    rows = _padded(by_time, len(sources.of_source[source]))
+    marks = ", ".join("?" * len(rows[0]))
+    sources.connection.executemany(f"INSERT INTO reading_{source} VALUES ({marks})", rows)
+    sources.newest_ms[source] = newest_ms = max(by_time)
+    begun_ms = before_ms if before_ms >= 0 else first_ms
+    if begun_ms // MINUTE_MS < newest_ms // MINUTE_MS:
         _roll_up(sources, source, by_time, before_ms)
-    return repeats
 
 
-Repeat = tuple[int, int, float]  # series, at_ms, value
+def _write_late(
+    sources: SourceMap, source: int, by_time: Rows, repeats: list[Repeat], written: Written
+) -> int:
+    """A batch with late rows, row by row; returns the earliest time that brought something new."""
+    before_ms = sources.newest_ms[source]
+    changed = []
+    for at_ms, cells in by_time.items():
+        held = _row(sources, source, at_ms) if at_ms <= before_ms else None
+        if held is None:
+            _insert(sources, source, at_ms, cells)
+            changed.append(at_ms)
+            continue
+        filled, differing, same = _compare(sources.of_source[source], held, at_ms, cells)
+        _fill(sources, source, at_ms, filled)
+        repeats += differing
+        written.new -= same + len(differing)
+        if filled:
+            changed.append(at_ms)
+    sources.newest_ms[source] = max(before_ms, *by_time)
+    if changed:
+        _roll_up(sources, source, changed, before_ms)
+    return min(changed, default=NEVER_MS)
+
+
+def _row(sources: SourceMap, source: int, at_ms: int) -> tuple[Cell, ...] | None:
+    sql = f"SELECT * FROM reading_{source} WHERE at_ms = ?"
+    row: tuple[Cell, ...] | None = sources.connection.execute(sql, (at_ms,)).fetchone()
+    return row
+
+
+def _insert(sources: SourceMap, source: int, at_ms: int, cells: list[Cell]) -> None:
+    row = _padded({at_ms: cells}, len(sources.of_source[source]))[0]
+    marks = ", ".join("?" * len(row))
+    sources.connection.execute(f"INSERT INTO reading_{source} VALUES ({marks})", row)
+
+
+def _compare(
+    series: Sequence[Series], held: tuple[Cell, ...], at_ms: int, cells: list[Cell]
+) -> tuple[dict[int, Cell], list[Repeat], int]:
+    """Cells to fill in by slot, readings that differ from those held, and how many are the same."""
+    filled: dict[int, Cell] = {}
+    differing: list[Repeat] = []
+    same = 0
+    for s, cell, there in zip(series, cells, held[1:], strict=False):
+        if cell is None:
+            continue
+        if there is None:
+            filled[s.slot] = cell
+        elif there == cell:
+            same += 1
+        else:
+            differing.append((s, at_ms, s.decode(cell)))
+    return filled, differing, same
+
+
+def _fill(sources: SourceMap, source: int, at_ms: int, cells: dict[int, Cell]) -> None:
+    if cells:
+        sets = ", ".join(f"c{slot} = ?" for slot in cells)
+        sources.connection.execute(
+            f"UPDATE reading_{source} SET {sets} WHERE at_ms = ?", (*cells.values(), at_ms)
+        )
+
+
+def _keep_repeats(sources: SourceMap, repeats: list[Repeat]) -> list[tuple[str, int]]:
+    """Keep readings that differ from another of their very time; ``(bench, at_ms)`` of new ones."""
+    new = []
+    for s, at_ms, value in repeats:
+        cursor = sources.connection.execute(
+            "INSERT OR IGNORE INTO repeat VALUES (?, ?, ?)", (s.id, at_ms, value)
+        )
+        if cursor.rowcount:
+            new.append((s.bench, at_ms))
+    return new
 
 
 def sorted_into_rows(
     sources: SourceMap, readings: Iterable[Reading]
-) -> tuple[dict[int, Rows], list[Repeat]]:
-    """``{source: {at_ms: cells}}`` and the readings that differ from another at their very time."""
+) -> tuple[dict[int, Rows], list[Repeat], int]:
+    """``{source: {at_ms: cells}}``, the readings that differ from another of their very time, and
+    how many were delivered twice.
+    """
     rows: dict[int, Rows] = {}
     repeats: list[Repeat] = []
+    doubles = 0
     known, before = sources.series, None
     for reading in readings:
         key = (reading.bench, reading.device, reading.channel, reading.unit)
@@ -83,9 +167,11 @@ def sorted_into_rows(
             cells += [None] * (slot + 1 - len(cells))
         if cells[slot] is None:
             cells[slot] = cell
-        elif cells[slot] != cell:
-            repeats.append((series.id, at_ms, reading.value))
-    return rows, repeats
+        elif cells[slot] == cell:
+            doubles += 1
+        else:
+            repeats.append((series, at_ms, reading.value))
+    return rows, repeats, doubles
 
 
 def _widened(
@@ -107,36 +193,6 @@ def _rescale_rows(rows: dict[int, Rows], old: Series, new: Series) -> None:
 
 def _padded(by_time: Rows, width: int) -> list[list[Cell]]:
     return [[at, *by_time[at], *([None] * (width - len(by_time[at])))] for at in sorted(by_time)]
-
-
-def _fill(sources: SourceMap, source: int, at_ms: int, cells: list[Cell]) -> list[Repeat]:
-    """A late row: new cells are filled in, equal ones skipped, different ones kept as repeats."""
-    connection = sources.connection
-    series = sources.of_source[source]
-    held = connection.execute(
-        f"SELECT * FROM reading_{source} WHERE at_ms = ?", (at_ms,)
-    ).fetchone()
-    if held is None:
-        padded = _padded({at_ms: cells}, len(series))[0]
-        marks = ", ".join("?" * len(padded))
-        connection.execute(f"INSERT INTO reading_{source} VALUES ({marks})", padded)
-        return []
-    repeats = []
-    for s, cell in zip(series, cells, strict=False):
-        if cell is None or held[s.slot + 1] == cell:
-            continue
-        if held[s.slot + 1] is None:
-            connection.execute(
-                f"UPDATE reading_{source} SET c{s.slot} = ? WHERE at_ms = ?", (cell, at_ms)
-            )
-        else:
-            repeats.append((s.id, at_ms, s.decode(cell)))
-    return repeats
-
-
-def _keep_repeats(connection: sqlite3.Connection, repeats: list[Repeat]) -> None:
-    if repeats:
-        connection.executemany("INSERT OR IGNORE INTO repeat VALUES (?, ?, ?)", repeats)
 
 
 def _roll_up(sources: SourceMap, source: int, by_time: Iterable[int], before_ms: int) -> None:

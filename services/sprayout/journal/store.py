@@ -148,8 +148,9 @@ def _make(path: Path) -> None:
             connection.execute("PRAGMA journal_mode = WAL")
         finally:
             connection.close()
+        keep_file(new)
         new.replace(path)
-        _keep_name(path.parent)
+        keep_file(path.parent)
     except sqlite3.Error as error:
         new.unlink(missing_ok=True)
         raise translated(error, path) from error
@@ -157,10 +158,10 @@ def _make(path: Path) -> None:
         raise StoreError(f"store {path}: cannot be made ({error.strerror})") from error
 
 
-def _keep_name(folder: Path) -> None:
-    """The new name itself must survive a power cut."""
+def keep_file(path: Path) -> None:
+    """Bring a file, or a folder's names, to the disk: they must survive a power cut."""
     if os.name == "posix":
-        handle = os.open(folder, os.O_RDONLY)
+        handle = os.open(path, os.O_RDONLY)
         try:
             os.fsync(handle)
         finally:
