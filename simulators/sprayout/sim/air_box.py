@@ -6,7 +6,7 @@ what leaves one box arrives in another to the last bit; concentrations are worke
 
 from dataclasses import dataclass
 
-from .moist import dry_air_kg_m3, pa_from_ratio, ratio_from_pa, saturation_pa
+from sprayout.sim.moist import dry_air_kg_m3, pa_from_ratio, ratio_from_pa, saturation_pa
 
 AIR_J_KG_K = 1006.0
 

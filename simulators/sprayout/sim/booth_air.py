@@ -11,15 +11,14 @@ import math
 import numpy as np
 
 from sprayout.errors import BadInput
-
-from .air_box import Box, Reservoir
-from .air_state import Air, VapourTally, WaterTally
-from .fan import FACE_M2, Fan
-from .moist import dew_point_c, saturation_pa
-from .probe_body import ProbeBody, ProbeTraits
-from .spectra import checked_seed
-from .weather import Outdoors, Weather, wandered
-from .wet_part import WetPart
+from sprayout.sim.air_box import Box, Reservoir
+from sprayout.sim.air_state import Air, VapourTally, WaterTally
+from sprayout.sim.fan import FACE_M2, Fan
+from sprayout.sim.moist import dew_point_c, saturation_pa
+from sprayout.sim.probe_body import ProbeBody, ProbeTraits
+from sprayout.sim.spectra import checked_seed
+from sprayout.sim.weather import Outdoors, Weather, wandered
+from sprayout.sim.wet_part import WetPart
 
 STEP_S = 0.5
 ROOM_M3 = 130.0

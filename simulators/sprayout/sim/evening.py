@@ -31,10 +31,9 @@ What drops go into the cup is worked out by ``painter``.
 from dataclasses import dataclass
 
 from sprayout.errors import BadInput
-
-from .foreign_probe import ProbeFault
-from .painter import TARGET, additions
-from .world import World
+from sprayout.sim.foreign_probe import ProbeFault
+from sprayout.sim.painter import TARGET, additions
+from sprayout.sim.world import World
 
 DURATION_S = 6000.0
 STARTS_AT = "19:10"

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .spectra import Spectrum
+from sprayout.sim.spectra import Spectrum
 
 ISLAND_UM = 3.2  # a coat of this mean thickness covers 63 % of the surface
 UNEVEN = (0.82, 0.94, 1.0, 1.06, 1.18)  # thickness from place to place, as shares of the mean

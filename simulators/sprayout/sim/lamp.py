@@ -11,8 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sprayout.errors import BadInput
-
-from .spectra import WAVELENGTH_NM, Spectrum, bump
+from sprayout.sim.spectra import WAVELENGTH_NM, Spectrum, bump
 
 RISE_FULL_K = 16.0  # junction above its surroundings after long use at 12 mA
 

@@ -16,9 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sprayout.errors import BadInput
-
-from .lamp import Lamp, draw_lamp, workshop_light
-from .spectra import WAVELENGTH_NM, Spectrum, checked_reflectance, checked_seed, rise
+from sprayout.sim.lamp import Lamp, draw_lamp, workshop_light
+from sprayout.sim.spectra import WAVELENGTH_NM, Spectrum, checked_reflectance, checked_seed, rise
 
 Counts = NDArray[np.float64]
 

@@ -9,9 +9,9 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from .paints import Cup, Shelf, cup_seed
-from .spectra import WAVELENGTH_NM, Spectrum, checked_seed
-from .targets import target_swatch
+from sprayout.sim.paints import Cup, Shelf, cup_seed
+from sprayout.sim.spectra import WAVELENGTH_NM, Spectrum, checked_seed
+from sprayout.sim.targets import target_swatch
 
 TARGET = "pilot cutter hull blue"
 LIGHT_PAINT = "ice-van white"

@@ -17,10 +17,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from sprayout.errors import BadInput
-
-from .film import Skin, layer, opaque, uneven_coat
-from .pigments import PAINTS, PIGMENTS, Paint
-from .spectra import WAVELENGTH_NM, Spectrum, Surface, checked_reflectance, checked_seed, rise
+from sprayout.sim.film import Skin, layer, opaque, uneven_coat
+from sprayout.sim.pigments import PAINTS, PIGMENTS, Paint
+from sprayout.sim.spectra import (
+    WAVELENGTH_NM,
+    Spectrum,
+    Surface,
+    checked_reflectance,
+    checked_seed,
+    rise,
+)
 
 CUP_AREA_CM2 = 6.0
 CUP_HOLDS_ML = 30.0

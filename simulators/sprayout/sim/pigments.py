@@ -9,8 +9,7 @@ takes at load 1; it decides how much the particles crowd each other.
 from dataclasses import dataclass, field
 
 from sprayout.errors import BadInput
-
-from .spectra import WAVELENGTH_NM, Spectrum, bump, rise
+from sprayout.sim.spectra import WAVELENGTH_NM, Spectrum, bump, rise
 
 FAMILIES = ("enamel", "lacquer", "acrylic")
 

@@ -9,8 +9,7 @@ import math
 from dataclasses import dataclass
 
 from sprayout.errors import BadInput
-
-from .moist import saturation_pa
+from sprayout.sim.moist import saturation_pa
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,9 +3,8 @@
 import numpy as np
 
 from sprayout.errors import BadInput
-
-from .paints import Shelf
-from .spectra import Surface, bump, rise
+from sprayout.sim.paints import Shelf
+from sprayout.sim.spectra import Surface, bump, rise
 
 _OLD_FINISHES: dict[str, dict[str, int]] = {
     "pilot cutter hull blue": {

@@ -6,9 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from sprayout.errors import BadInput
-
-from .moist import saturation_pa
-from .spectra import checked_seed
+from sprayout.sim.moist import saturation_pa
+from sprayout.sim.spectra import checked_seed
 
 
 @dataclass(frozen=True, slots=True)

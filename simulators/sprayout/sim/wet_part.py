@@ -9,8 +9,7 @@ import math
 from dataclasses import dataclass
 
 from sprayout.errors import BadInput
-
-from .moist import GAS_CONSTANT
+from sprayout.sim.moist import GAS_CONSTANT
 
 AREA_M2 = 0.016  # sprayed faces of a clockwork boat
 HEAT_J_M2_K = 1750.0  # half a millimetre of steel

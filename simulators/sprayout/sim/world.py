@@ -14,17 +14,16 @@ from collections.abc import Callable, Mapping
 import numpy as np
 
 from sprayout.errors import BadInput
-
-from . import spectra
-from .air_state import Air
-from .booth_air import BoothAir
-from .optics import VirtualUnit
-from .paints import CARDS, Cup, Shelf, cup_seed
-from .spectra import Surface
-from .surroundings import Sensor
-from .targets import TARGET_NAMES, target_swatch
-from .weather import Weather
-from .wet_part import AREA_M2, LANDS_SHARE, SOLIDS_SHARE
+from sprayout.sim import spectra
+from sprayout.sim.air_state import Air
+from sprayout.sim.booth_air import BoothAir
+from sprayout.sim.optics import VirtualUnit
+from sprayout.sim.paints import CARDS, Cup, Shelf, cup_seed
+from sprayout.sim.spectra import Surface
+from sprayout.sim.surroundings import Sensor
+from sprayout.sim.targets import TARGET_NAMES, target_swatch
+from sprayout.sim.weather import Weather
+from sprayout.sim.wet_part import AREA_M2, LANDS_SHARE, SOLIDS_SHARE
 
 LONGEST_S = 48 * 3600.0
 LED_WARMS_S = 60.0
