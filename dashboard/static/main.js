@@ -136,7 +136,7 @@ function drawState() {
   elements.coatRunning.hidden = state.coat === null;
   if (state.coat) {
     const piece = state.coats.find((coat) => coat.id === state.coat.id)?.piece_name ?? "";
-    say(elements.coatWords, strings.running(state.coat.kind, piece, view.clockText(state.coat.start)));
+    say(elements.coatWords, strings.running(state.coat.coat_kind, piece, view.clockText(state.coat.start)));
   }
   list(elements.coatList, state.coats, drawCoat);
   elements.noCoats.hidden = state.coats.length > 0;
@@ -145,7 +145,7 @@ function drawState() {
   elements.calibrateDark.disabled = state.calibration.state === "no board";
   elements.measure.disabled = state.calibration.state !== "ready";
   list(elements.devices, state.devices, (d) => item(`${d.device}: ${d.online ? strings.online : strings.offline}. ${d.words}`, d.online ? "" : "offline"));
-  list(elements.notices, state.notices, (n) => item(`${view.clockText(n.at)} ${n.source}: ${n.words}`));
+  list(elements.notices, state.notices, (n) => item(`${view.clockText(n.at)} ${n.source}: ${n.words}${n.times > 1 ? ` (${n.times} times)` : ""}`));
   if (!state.store.writable) fail(strings.storeDown(state.store.words));
   drawColour();
   drawBooth();

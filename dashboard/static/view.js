@@ -79,7 +79,7 @@ export function conditionsText(conditions) {
 
 export function coatText(coat) {
   const end = coat.end ? clockText(coat.end) : "running";
-  return `${coat.piece_name}: ${coat.kind}, ${clockText(coat.start)} to ${end}`;
+  return `${coat.piece_name}: ${coat.coat_kind}, ${clockText(coat.start)} to ${end}`;
 }
 
 export function flagText(flag) {

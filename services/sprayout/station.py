@@ -17,6 +17,7 @@ from sprayout.acts.matching import Matching
 from sprayout.acts.measuring import Measuring
 from sprayout.acts.spraying import Spraying
 from sprayout.acts.watching import Watching
+from sprayout.bench.on_record import rows_of
 from sprayout.clock import Clock
 from sprayout.errors import LinkError, SprayoutError
 from sprayout.intake.events import (
@@ -31,7 +32,7 @@ from sprayout.intake.events import (
     ReadingsMissing,
 )
 from sprayout.journal.reader import Reader
-from sprayout.journal.records import Reading, Record, new_id
+from sprayout.journal.records import Record, new_id
 from sprayout.journal.writer import Writer
 from sprayout.link.messages import HelloAnswer
 from sprayout.settings import Settings
@@ -52,6 +53,7 @@ class Notice:
     at_ms: int
     source: str
     words: str
+    times: int = 1
 
 
 class Station:
@@ -104,7 +106,15 @@ class Station:
             listener(kind, value)
 
     def notice(self, source: str, words: str, at_ms: int | None = None) -> None:
-        self.notices.append(Notice(self.now_ms() if at_ms is None else at_ms, source, words))
+        at_ms = self.now_ms() if at_ms is None else at_ms
+        # A probe that says the same nonsense every minute must not push all else off the list.
+        for known in self.notices:
+            if (known.source, known.words) == (source, words):
+                self.notices.remove(known)
+                self.notices.append(Notice(at_ms, source, words, known.times + 1))
+                break
+        else:
+            self.notices.append(Notice(at_ms, source, words))
         self.tell("state")
 
     def connected_board(self) -> tuple[Board, HelloAnswer]:
@@ -190,12 +200,8 @@ class Station:
             if acknowledge is not None and done.exception() is None:
                 acknowledge()
 
-        rows = [
-            Reading(bench, event.device, row.channel, row.value, row.unit, row.at_ms)
-            for row in event.readings
-        ]
         try:
-            self.writer.submit(rows).add_done_callback(stored)
+            self.writer.submit(rows_of(event, bench)).add_done_callback(stored)
         except SprayoutError as error:
             self.notice("journal", str(error))
 

@@ -133,13 +133,21 @@ class Spraying:
                 f"coat: {coat_id!r} is not running; it may have been ended on another screen; look "
                 "at the list of coats"
             )
-        await self._bench.commit([replace(running, end_ms=self._bench.now_ms())])
+        await self._bench.commit([ended_at(running, self._bench.now_ms())])
         self.running = None
         self.refresh()
         self._bench.tell("state")
         on_record = self._bench.reader.coat(coat_id)
         assert on_record is not None
         return on_record
+
+
+def ended_at(coat: Coat, now_ms: int) -> Coat:
+    """Return the coat, ended.  A clock that was set back must not keep a coat from ending."""
+    if now_ms >= coat.start_ms:
+        return replace(coat, end_ms=now_ms)
+    note = f"{coat.note} The clock was set back during this coat; its end is not known.".strip()
+    return replace(coat, end_ms=coat.start_ms, note=note)
 
 
 def named_person(person: str) -> str:

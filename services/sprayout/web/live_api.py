@@ -5,8 +5,7 @@ from collections.abc import Callable
 from typing import Any
 
 from fastapi import APIRouter
-from fastapi.responses import JSONResponse
-from fastapi.sse import EventSourceResponse
+from fastapi.responses import JSONResponse, StreamingResponse
 
 from sprayout.station import Station
 from sprayout.web.live import LiveFeed
@@ -32,11 +31,17 @@ def live_api(station: Station, feed: LiveFeed) -> APIRouter:
         """Return the whole state of the bench."""
         return snapshot(station)
 
-    @router.get("/api/live", response_class=EventSourceResponse)
-    async def live() -> EventSourceResponse:
+    # FastAPI's own event response encodes every event anew for every client; ours are shared.
+    @router.get(
+        "/api/live",
+        response_class=StreamingResponse,
+        responses={200: {"content": {"text/event-stream": {}}}},
+    )
+    async def live() -> StreamingResponse:
         """Stream server-sent events: `state` (all of it), `colour` and `booth` (one reading)."""
-        return EventSourceResponse(
+        return StreamingResponse(
             feed.stream([("state", snapshot(station))]),
+            media_type="text/event-stream",
             headers={"Cache-Control": "no-store", "X-Accel-Buffering": "no"},
         )
 

@@ -48,7 +48,7 @@ def snapshot(station: Station) -> Json:
         "coats": [coat_json(entry) for entry in station.spraying.coats],
         "cautions": _cautions(station),
         "notices": [
-            {"at": format_time(n.at_ms), "source": n.source, "words": n.words}
+            {"at": format_time(n.at_ms), "source": n.source, "words": n.words, "times": n.times}
             for n in reversed(station.notices)
         ],
         "store": {"writable": station.writer.state.writable, "words": station.writer.state.words},
