@@ -5,12 +5,12 @@ MicroPython's own prompt, for installing.
 """
 
 import gc
-import machine
-import micropython
 import select
 import sys
 import time
 
+import machine
+import micropython
 import settings
 from drivers import DRIVERS, NEEDED
 from lamp import PinLamp

@@ -7,14 +7,12 @@ Everything it touches is an argument: the cable's port, the I2C bus, the clock, 
 from climate import ClimateProbe
 from colour import ColourMeter
 from frames import Receiver
-from outbox import Outbox
-from parts import Part
-from registers import PartFault
-from requests import (
+from host_requests import (
     BUSY,
     INVALID_PARAMS,
     INVALID_REQUEST,
     PART_FAILED,
+    ROLES,
     UNKNOWN_METHOD,
     Refused,
     in_range,
@@ -23,6 +21,9 @@ from requests import (
     roles_of,
     take,
 )
+from outbox import Outbox
+from parts import Part
+from registers import PartFault
 from self_test import self_test
 from tasks import Interval, Lane
 
@@ -54,7 +55,7 @@ class Program:
         self._last_tick = clock.ticks_ms()
         self.parts = {
             role: Part(role, drivers[role], role in needed, bus, clock, recover_bus, self._fault)
-            for role in ("colour", "climate", "part", "airflow")
+            for role in ROLES
         }
         for chip in self.parts["colour"].drivers:
             if hasattr(chip, "lamp"):
@@ -92,7 +93,7 @@ class Program:
             lane.step()
         left = self.outbox.send()
         wait_ms = 2 if left else self.button.poll_ms
-        for waiting in (*self._lanes, self._colour_every, self._climate_every):
+        for waiting in self._lanes + (self._colour_every, self._climate_every):  # noqa: RUF005
             wait_ms = min(wait_ms, waiting.wait_ms())
         return wait_ms
 
@@ -163,7 +164,7 @@ class Program:
                     "address": part.chip.address,
                     "identity": part.identity,
                 }
-                for part in self.parts.values()
+                for part in [self.parts[role] for role in ROLES]  # dictionaries have no order here
                 if part.chip
             ],
             "uptime_ms": self.uptime_ms,
@@ -264,8 +265,8 @@ class Program:
     def _keep_parts(self):
         """Start what is there, and start again what was lost; never ends."""
         while True:
-            for part in self.parts.values():
-                if part.due():
-                    yield from part.start()
+            for role in ROLES:
+                if self.parts[role].due():
+                    yield from self.parts[role].start()
             self.started = True
             yield _WATCH_MS

@@ -21,8 +21,8 @@ class PushButton:
 
     def pressed(self):
         """True once for each press.  Call it every few milliseconds."""
-        down = self._level()
         now = self.clock.ticks_ms()
+        down = self._level()
         if down is None or down == self.down:
             self._since = None
             return False
@@ -36,8 +36,10 @@ class PushButton:
         return down
 
     def _level(self):
+        """Down or not; None while the contact bounces."""
         first = self.pin.value()
-        for _ in range(_SAMPLES - 1):
-            if self.pin.value() != first:
-                return None
+        if (first == 0) != self.down:
+            for _ in range(_SAMPLES - 1):
+                if self.pin.value() != first:
+                    return None
         return first == 0

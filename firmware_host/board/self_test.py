@@ -1,6 +1,7 @@
 """The board looks at itself: each part answers, the LED lights, the readings make sense."""
 
 from checks import crc8
+from host_requests import ROLES
 from registers import PartFault
 
 _LIMITS = {
@@ -16,13 +17,14 @@ def self_test(program):
     checks = [_check("check sums", crc8(b"\xbe\xef", 0x31, 0xFF) == 0x92, "BEEF gives 92")]
     while not program.started:
         yield 2
-    for part in program.parts.values():
+    for role in ROLES:
+        part = program.parts[role]
         if part.needed:
             words = "%s, identity %s" % (part.chip.name, part.identity) if part.chip else part.words
             checks.append(_check(part.role + " chip", part.chip is not None, words))
     if program.parts["colour"].chip:
         checks.append((yield from _lamp(program)))
-    roles = [role for role in ("climate", "part", "airflow") if program.parts[role].chip]
+    roles = [role for role in ROLES[1:] if program.parts[role].chip]
     if roles:
         records, missing = yield from program.probe.measure(roles)
         checks.extend(_plausible(record) for record in records)

@@ -75,6 +75,11 @@ class I2cBus:
         now = self._now()
         self._stuck = [stuck for stuck in self._stuck if not (stuck.frees and stuck.holds(now))]
 
+    def stuck(self) -> bool:
+        """Whether the data line is held low."""
+        now = self._now()
+        return any(stuck.holds(now) for stuck in self._stuck)
+
     def _answers(self, address: int) -> bool:
         try:
             self._chip(address)
@@ -85,7 +90,7 @@ class I2cBus:
     def _chip(self, address: int) -> Chip:
         now = self._now()
         self.transactions += 1
-        if any(stuck.holds(now) for stuck in self._stuck):
+        if self.stuck():
             raise OSError(errno.ETIMEDOUT, "bus stuck")
         chip = self.chips.get(address)
         if chip is None or any(gone.chip == chip.name and gone.holds(now) for gone in self._silent):

