@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sqlite3
 import sys
-from collections.abc import Iterable, Iterator
+from collections.abc import Generator, Iterable, Iterator
 from contextlib import closing
 from datetime import date
 from pathlib import Path
@@ -73,23 +73,27 @@ def _export_csv(
     return {"format": "csv", "files": files}
 
 
-def _write(lines: Iterable[str], out: Path | None) -> int:
+def _write(lines: Generator[str], out: Path | None) -> int:
     """To stdout, or to a file that has its name only once it is whole; returns the line count."""
     counted = _Counted(lines)
-    if out is None:
-        for line in counted:
-            sys.stdout.buffer.write(line.encode())
-        sys.stdout.buffer.flush()
-        return counted.n
+    with closing(lines):
+        if out is None:
+            sys.stdout.buffer.writelines(line.encode() for line in counted)
+            sys.stdout.buffer.flush()
+        else:
+            _write_file(counted, out)
+    return counted.n
+
+
+def _write_file(lines: Iterable[str], out: Path) -> None:
     new = out.with_name(out.name + ".new")
     try:
         with new.open("wb") as file:
-            file.writelines(line.encode() for line in counted)
+            file.writelines(line.encode() for line in lines)
         new.replace(out)
     except OSError as error:
         new.unlink(missing_ok=True)
         raise StoreError(f"export {out}: cannot be written ({error.strerror})") from error
-    return counted.n
 
 
 class _Counted:

@@ -9,7 +9,6 @@ from typing import Annotated
 import typer
 
 from sprayout.journal.importing import import_file
-from sprayout.journal.store import prepare_store
 
 
 def register(app: typer.Typer) -> None:
@@ -25,22 +24,12 @@ def register(app: typer.Typer) -> None:
         as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
     ) -> None:
         """Take records in; one wrong line and nothing is changed."""
-        lines_first(file)
-        state = prepare_store(store)
         done = import_file(store, file, replace=replace)
         if as_json:
             document = {"lines": dict(done.lines), "new": done.new, "changed": done.changed}
-            typer.echo(json.dumps(document | {"warnings": list(state.warnings)}))
+            typer.echo(json.dumps(document | {"warnings": list(done.warnings)}))
             return
-        for warning in state.warnings:
+        for warning in done.warnings:
             typer.echo(warning, err=True)
         counts = ", ".join(f"{n} {kind}" for kind, n in done.lines.items()) or "no records"
         typer.echo(f"read {counts}; {done.new} new, {done.changed} changed")
-
-
-def lines_first(file: Path) -> None:
-    """Check every line before a store is made: a wrong file leaves not even an empty one behind."""
-    from sprayout.journal.importing import lines_of
-
-    for _ in lines_of(file):
-        pass

@@ -9,7 +9,7 @@ Keywords from memory of CGATS.17-2009; the text is read back by Little CMS in th
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Generator, Iterator, Sequence
 
 from sprayout.journal import records as r
 from sprayout.journal.interchange import Range, records_of
@@ -22,7 +22,7 @@ WHITES: dict[r.White, tuple[str, str]] = {
 Colour = r.Swatch | r.Target
 
 
-def cgats_text(connection: sqlite3.Connection, chosen: Range) -> Iterator[str]:
+def cgats_text(connection: sqlite3.Connection, chosen: Range) -> Generator[str]:
     """The lines of the file; a table for each set of colours that share white and wavelengths."""
     groups: dict[tuple[r.White, tuple[float, ...]], list[Colour]] = {}
     for record in records_of(connection, chosen):
@@ -40,13 +40,13 @@ def table_lines(
 ) -> Iterator[str]:
     """One table: header, format, data."""
     illuminant, observer = WHITES[white]
-    created = max((_time(c) for c in colours), default=0)
     fields = ["SAMPLE_ID", "SAMPLE_NAME", "LAB_L", "LAB_A", "LAB_B"]
     fields += ["SPECTRAL_NM", "SPECTRAL_DEC"] * len(wavelength_nm)
     yield "CGATS.17\n"
     yield 'ORIGINATOR "sprayout"\n'
     yield f'DESCRIPTOR "Swatches and targets of a paint bench, {illuminant}, {observer}"\n'
-    yield f'CREATED "{format_time(created)}"\n'
+    if colours:
+        yield f'CREATED "{format_time(max(_time(c) for c in colours))}"\n'
     yield 'INSTRUMENTATION "low-cost sensor with white LED, calibrated on a white tile"\n'
     yield f'WEIGHTING_FUNCTION "ILLUMINANT, {illuminant}"\n'
     yield f'WEIGHTING_FUNCTION "OBSERVER, {observer}"\n'

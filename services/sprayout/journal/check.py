@@ -1,4 +1,4 @@
-"""`sprayout check`: is the file whole, does every reference hold, do rollups agree with readings,
+"""`sprayout check`: is the file whole, do references hold, do rollups agree with the readings,
 where are gaps, and was the clock right?
 """
 
@@ -76,12 +76,14 @@ def _rollups(connection: sqlite3.Connection, source: int, series: list[Series]) 
     sums = ", ".join(f"sum({s.scaled_sql(f'c{s.slot}')}) AS t{s.slot}" for s in series)
     fewer = " OR ".join(f"coalesce(m.n{s.slot}, 0) < x.k{s.slot}" for s in series)
     differ = " OR ".join(
-        f"(m.n{s.slot} = x.k{s.slot} AND abs(m.total{s.slot} - x.t{s.slot}) > 1e-6 * abs(x.t{s.slot}))"
+        f"(m.n{s.slot} = x.k{s.slot} "
+        f"AND abs(m.total{s.slot} - x.t{s.slot}) > 1e-6 * abs(x.t{s.slot}))"
         for s in series
     )
     wrong, first = connection.execute(
-        f"SELECT count(*), min(x.start) FROM (SELECT at_ms / {MINUTE_MS} AS start, {counts}, {sums} "
-        f"FROM reading_{source} GROUP BY 1) x LEFT JOIN minute_{source} m ON m.start = x.start "
+        f"SELECT count(*), min(x.start) FROM ("
+        f"SELECT at_ms / {MINUTE_MS} AS start, {counts}, {sums} FROM reading_{source} GROUP BY 1"
+        f") x LEFT JOIN minute_{source} m ON m.start = x.start "
         f"WHERE x.start < (SELECT max(at_ms) / {MINUTE_MS} FROM reading_{source}) "
         f"AND (m.start IS NULL OR {fewer} OR {differ})"
     ).fetchone()

@@ -20,7 +20,7 @@ from sprayout.journal.coat_conditions import work_out
 from sprayout.journal.ingest import write_readings
 from sprayout.journal.records_json import KIND_OF, from_json
 from sprayout.journal.sources import SourceMap
-from sprayout.journal.store import connect_writing, translated
+from sprayout.journal.store import connect_writing, prepare_store, translated
 from sprayout.journal.tables import (
     TABLES,
     missing_reference,
@@ -41,15 +41,19 @@ class Imported:
     lines: Counter[str] = field(default_factory=Counter)
     new: int = 0
     changed: int = 0
+    warnings: tuple[str, ...] = ()
 
 
 def import_file(store: Path, file: Path, *, replace: bool = False) -> Imported:
-    """Take every record of a JSON-lines file into a prepared store, or raise and change nothing.
+    """Take every record of a JSON-lines file into a store, or raise and change nothing.
+
+    The store is made where there is none.
 
     A record whose id is there already with other content is refused, unless ``replace`` is given.
     """
     for _ in lines_of(file):  # every line is checked before the store is touched
         pass
+    state = prepare_store(store)
     try:
         connection = connect_writing(store)
     except sqlite3.Error as error:
@@ -58,6 +62,7 @@ def import_file(store: Path, file: Path, *, replace: bool = False) -> Imported:
         connection.execute("BEGIN IMMEDIATE")
         connection.execute("PRAGMA defer_foreign_keys = ON")
         done = _Import(connection, replace).run(lines_of(file))
+        done.warnings = state.warnings
         connection.execute("COMMIT")
         return done
     except sqlite3.Error as error:

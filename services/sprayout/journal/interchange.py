@@ -8,7 +8,7 @@ from __future__ import annotations
 import heapq
 import json
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from dataclasses import dataclass
 from operator import itemgetter
 
@@ -18,6 +18,7 @@ from sprayout.journal.sources import Series, load_series
 from sprayout.journal.tables import TABLES, from_row, table_of
 
 SHELF = (r.Piece, r.Target, r.Part, r.Paint, r.Reducer, r.Batch, r.Airbrush, r.Booth, r.Cartridge)
+ENDS: dict[type, str] = {r.Coat: "end_ms", r.Flag: "cleared_ms", r.Conditions: "to_ms"}
 END_MS = 2**62
 
 
@@ -25,8 +26,9 @@ END_MS = 2**62
 class Range:
     """What to export: ``from_ms <= time < to_ms``, one bench or all.
 
-    Readings and dated records are chosen by time; shelf records (pieces, paints, batches...) are
-    always taken, and so is whatever a chosen record refers to: every export can be imported.
+    Readings and dated records are chosen by time, coats and flags when any of theirs lies in it.
+    Shelf records (pieces, paints, batches...) are always taken, and so is whatever a chosen record
+    refers to: every export can be imported.
     """
 
     from_ms: int = 0
@@ -38,7 +40,7 @@ class Range:
         return self == Range()
 
 
-def export_lines(connection: sqlite3.Connection, chosen: Range) -> Iterator[str]:
+def export_lines(connection: sqlite3.Connection, chosen: Range) -> Generator[str]:
     """JSON lines, each with its newline; within one read transaction, so of one moment."""
     connection.execute("BEGIN")
     try:
@@ -71,7 +73,8 @@ def _chosen_keys(connection: sqlite3.Connection, chosen: Range) -> Keys:
         where = ["bench = coalesce(?, bench)"]
         values: list[object] = [chosen.bench]
         if record not in SHELF and table.time is not None:
-            where.append(f"{table.time} >= ? AND {table.time} < ?")
+            ended = ENDS.get(record, table.time)
+            where.append(f"coalesce({ended}, {END_MS}) >= ? AND {table.time} < ?")
             values += [chosen.from_ms, chosen.to_ms]
         sql = f"SELECT {table.key} FROM {table.name} WHERE {' AND '.join(where)}"
         keys[record] = {row[0] for row in connection.execute(sql, values)}

@@ -9,7 +9,7 @@ import csv
 import io
 import json
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Generator, Iterable, Iterator
 from dataclasses import dataclass
 
 from sprayout.journal import records as r
@@ -25,7 +25,7 @@ class Sheet:
     """One table: its file name without ending, and its lines of CSV text."""
 
     name: str
-    lines: Iterator[str]
+    lines: Generator[str]
 
 
 def sheets(connection: sqlite3.Connection, chosen: Range) -> Iterator[Sheet]:
@@ -52,7 +52,7 @@ def csv_line(cells: Iterable[object]) -> str:
     return out.getvalue()
 
 
-def _record_lines(kind: type, records: list[r.Record]) -> Iterator[str]:
+def _record_lines(kind: type, records: list[r.Record]) -> Generator[str]:
     names = [f.outside for f in fields_of(kind)]
     yield csv_line(_headings(names))
     for record in records:
@@ -75,7 +75,7 @@ def _cells(line: dict[str, object], names: list[str]) -> Iterator[object]:
             yield value
 
 
-def _reading_lines(connection: sqlite3.Connection, chosen: Range) -> Iterator[str]:
+def _reading_lines(connection: sqlite3.Connection, chosen: Range) -> Generator[str]:
     yield csv_line(READING_COLUMNS)
     for line in reading_lines(connection, chosen):
         reading = json.loads(line)
