@@ -23,7 +23,7 @@ from sprayout.colour.unit import Sensor
 CLOUD = 800
 MEMBERS = 160
 _SEED = 30
-REFERENCE_ERRORS = (0.0015, 0.003, 0.006, 0.012, 0.025)
+REFERENCE_ERRORS = (0.0015, 0.003, 0.006, 0.012, 0.025, 0.05)
 STRAY_SIZES = (0.7, 1.0, 1.5, 2.2)
 _READING_ERROR = 0.001
 _READING_FLOOR = 0.0002
@@ -31,12 +31,16 @@ _READING_FLOOR = 0.0002
 
 @dataclass(frozen=True, slots=True)
 class PatchReadings:
-    """``ratio`` (p, k) to the tile; ``reflectance`` (p, 81); ``doubt`` (p, q, 81): deviations of
-    the reflectance that the reference leaves open, each one standard deviation long."""
+    """``ratio`` (p, k) to the tile; ``reflectance`` (p, 81); ``ways`` (p, w, 81): shapes of the
+    reference's error, of a size to be found; ``doubt`` (p, q, 81): deviations that the reference
+    leaves open, each one standard deviation long; ``own`` (p,): error of each channel by itself,
+    in units of that size."""
 
     ratio: FloatArray
     reflectance: FloatArray
+    ways: FloatArray
     doubt: FloatArray
+    own: FloatArray
 
 
 def tile_misfit(sensor: Sensor, tile: FloatArray, white: FloatArray) -> FloatArray:
@@ -116,14 +120,11 @@ def _observation_covariance(
     total = np.zeros((count * channels, count * channels))
     response = cloud.response.mean(axis=0)
     response = response / (response @ tile)[:, None]
-    tilt = np.linspace(-1.0, 1.0, patches.reflectance.shape[1])
-    shapes = np.stack([np.ones_like(tilt), tilt, 1.5 * (tilt**2 - 0.33)])
     for i in range(count):
         block = slice(i * channels, (i + 1) * channels)
-        smooth = size * shapes * patches.reflectance[i]
-        open_ways = np.concatenate([smooth, patches.doubt[i]]) @ response.T
+        open_ways = np.concatenate([size * patches.ways[i], patches.doubt[i]]) @ response.T
         own = (_READING_ERROR * patches.ratio[i]) ** 2 + _READING_FLOOR**2
-        own = own + (0.4 * size * patches.ratio[i]) ** 2
+        own = own + (patches.own[i] * size * patches.ratio[i]) ** 2
         total[block, block] = open_ways.T @ open_ways + np.diag(own)
     return total
 

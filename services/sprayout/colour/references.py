@@ -28,6 +28,13 @@ from sprayout.colour.unit import Patch, Unit
 _NEAREST = 40
 _DOUBTS = 4
 _CHART_DE00 = 3.0
+_EDGE_NM = 80.0
+_OFFSET = 0.25
+# Two published spectra of the common chart differ mostly in ways that no smooth shape follows
+# (10 % and more at single wavelengths): a spectrum's error is therefore mostly free by channel.
+# What is known as Lab cannot be wrong by channel without changing that Lab.
+_OF_A_SPECTRUM = np.array([0.5] * 6 + [0.2, 0.2])[:, None]
+_LOOSE, _TIED = np.array(2.0), np.array(0.3)
 _WHITE: tuple[Illuminant, int] = ("d50", 2)
 
 
@@ -38,19 +45,43 @@ def patch_readings(unit: Unit, dark: FloatArray, white: FloatArray) -> PatchRead
     columns = list(unit.colour_columns())
     counts = np.array([patch.counts for patch in unit.patches])[:, columns]
     known = [_reference(patch, unit.patches) for patch in unit.patches]
-    reflectance = np.stack([spectrum for spectrum, _ in known])
-    doubt = np.stack([ways for _, ways in known])
-    return PatchReadings((counts - dark) / white, reflectance, doubt)
+    reflectance, ways, doubt, own = (np.stack(parts) for parts in zip(*known, strict=True))
+    return PatchReadings((counts - dark) / white, reflectance, ways, doubt, own)
 
 
-def _reference(patch: Patch, patches: tuple[Patch, ...]) -> tuple[FloatArray, FloatArray]:
+def ways_to_be_wrong(reflectance: FloatArray) -> FloatArray:
+    """Shapes (8, 81) of the error of a certificate or table, each for an error of size 1.
+
+    Level, slope and ripples as shares of the reflectance; the wavelength scale or the bandpass of
+    the other instrument (steep edges suffer); a veil of surface light.
+    """
+    x = (GRID_NM - 580.0) / 200.0
+    turns = np.stack([1.5 * np.ones_like(x), x, 1.2 * (x * x - 0.33)])
+    ripples = 0.5 * np.cos(np.outer([3.0, 4.0, 5.0], (GRID_NM - 380.0) / 400.0 * np.pi))
+    shares = np.concatenate([turns, ripples]) * reflectance
+    edge = _EDGE_NM * np.gradient(reflectance, GRID_NM)
+    return np.concatenate([shares, edge[None], np.full((1, GRID_NM.size), _OFFSET)])
+
+
+def _reference(patch: Patch, patches: tuple[Patch, ...]) -> tuple[FloatArray, ...]:
+    """Reflectance (81,), ways to be wrong (8, 81), fixed doubt (q, 81), error by channel ()."""
+    nothing = np.zeros((_DOUBTS, GRID_NM.size))
     if patch.spectrum is not None:
-        return resample(patch.spectrum, f"patch {patch.name}"), np.zeros((_DOUBTS, GRID_NM.size))
+        known = resample(patch.spectrum, f"patch {patch.name}")
+        return known, _OF_A_SPECTRUM * ways_to_be_wrong(known), nothing, _LOOSE
     assert patch.lab_d50_2 is not None
     lab = np.array(patch.lab_d50_2)
     if _is_common_chart(patches):
-        return _from_chart(lab)
-    return _from_surfaces(lab)
+        known = _from_chart(lab)
+        return known, _without_colour(ways_to_be_wrong(known)), nothing, _TIED
+    known, doubt = _from_surfaces(lab)
+    return known, ways_to_be_wrong(known), _without_colour(doubt), _TIED
+
+
+def _without_colour(ways: FloatArray) -> FloatArray:
+    """Shapes less the part that would change the known Lab."""
+    kept: FloatArray = ways - ways @ weights(*_WHITE) @ _lift().T
+    return kept
 
 
 def _is_common_chart(patches: tuple[Patch, ...]) -> bool:
@@ -60,15 +91,11 @@ def _is_common_chart(patches: tuple[Patch, ...]) -> bool:
     return len(labs) >= 4 and bool(np.all(nearest < _CHART_DE00))
 
 
-def _from_chart(lab: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _from_chart(lab: FloatArray) -> FloatArray:
     spectra = published_chart().values.T
     nearest = int(np.argmin(ciede2000(lab, grid_to_lab(spectra, "d50-2"))))
-    bent = bend_to_lab(spectra[[nearest]], lab)[0]
-    doubt = np.zeros((_DOUBTS, GRID_NM.size))
-    wave = (GRID_NM - 380.0) / 400.0 * np.pi
-    for i in range(_DOUBTS):
-        doubt[i] = 0.006 * bent * np.cos((i + 2) * wave)
-    return bent, doubt
+    bent: FloatArray = bend_to_lab(spectra[[nearest]], lab)[0]
+    return bent
 
 
 def _from_surfaces(lab: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -84,11 +111,16 @@ def _from_surfaces(lab: FloatArray) -> tuple[FloatArray, FloatArray]:
     return mean, size[:_DOUBTS, None] * ways[:_DOUBTS]
 
 
-def bend_to_lab(spectra: FloatArray, lab: FloatArray) -> FloatArray:
-    """Spectra (n, 81) changed as smoothly as possible so that each has the Lab (D50/2)."""
+def _lift() -> FloatArray:
+    """(81, 3): the smoothest change of a spectrum for each unit of X, Y, Z."""
     weight = weights(*_WHITE)
     smooth = np.exp(-0.5 * ((GRID_NM[:, None] - GRID_NM[None, :]) / 60.0) ** 2)
+    lift: FloatArray = smooth @ weight @ np.linalg.inv(weight.T @ smooth @ weight)
+    return lift
+
+
+def bend_to_lab(spectra: FloatArray, lab: FloatArray) -> FloatArray:
+    """Spectra (n, 81) changed as smoothly as possible so that each has the Lab (D50/2)."""
     wanted = lab_to_xyz(lab, white_point(*_WHITE))
     missing = wanted - spectrum_to_xyz(spectra, *_WHITE)
-    lift = smooth @ weight @ np.linalg.inv(weight.T @ smooth @ weight)
-    return np.clip(spectra + missing @ lift.T, 0.001, 1.2)
+    return np.clip(spectra + missing @ _lift().T, 0.001, 1.2)
