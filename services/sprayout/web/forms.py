@@ -8,6 +8,11 @@ from pydantic import BaseModel, ConfigDict, Field
 Name = Annotated[str, Field(min_length=1, max_length=200, examples=["pilot cutter hull blue"])]
 
 
+#: A white tile without a certificate is taken as this at every wavelength, and said to be.
+FLAT_TILE = 0.95
+FLAT_TILE_NM = [float(nm) for nm in range(380, 790, 10)]
+
+
 class Form(BaseModel):
     """A form takes the fields it names and no others."""
 
@@ -17,8 +22,10 @@ class Form(BaseModel):
 class WhiteTile(Form):
     """The tile's certificate; without one the tile is taken as 95 % at every wavelength."""
 
-    wavelength_nm: list[float] = Field(default=[400.0, 700.0], min_length=2, max_length=1000)
-    reflectance: list[float] = Field(default=[0.95, 0.95], min_length=2, max_length=1000)
+    wavelength_nm: list[float] = Field(default=FLAT_TILE_NM, min_length=6, max_length=1000)
+    reflectance: list[float] = Field(
+        default=[FLAT_TILE] * len(FLAT_TILE_NM), min_length=6, max_length=1000
+    )
 
 
 class NewTarget(Form):

@@ -1,0 +1,170 @@
+"""How long a reading takes from the cable to the live stream, and what an idle bench costs.
+
+The board's real program runs on simulated chips behind a pty; the bench runs as ``sprayout serve``
+would, in a process of its own; the stream is read over HTTP as a browser reads it.
+"""
+
+import contextlib
+import json
+import os
+import statistics
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Iterator
+from pathlib import Path
+
+from sprayout.errors import LinkError
+
+HZ = 10
+GOAL_P99_MS = 20.0
+GOAL_CPU_PCT = 5.0
+GOAL_MEMORY_MB = 120.0
+
+
+def run(quick: bool) -> dict[str, object]:
+    """Return the figures; `quick` reads 10 s of stream instead of 60 s."""
+    seconds = 10.0 if quick else 60.0
+    with tempfile.TemporaryDirectory() as folder, _board() as (cable_path, written):
+        with _serve(Path(folder), cable_path) as (process, address):
+            _calibrate(address)
+            latencies_ms = _latencies_ms(address, written, seconds)
+            cpu_pct, memory_mb = _idle_cost(process.pid, seconds)
+    p99 = statistics.quantiles(latencies_ms, n=100)[98]
+    return {
+        "events": len(latencies_ms),
+        "figures": [
+            _figure("cable to live stream, p50, ms", statistics.median(latencies_ms), None),
+            _figure("cable to live stream, p99, ms", p99, GOAL_P99_MS),
+            _figure("serve, one board at 10 Hz, no page open: % of one core", cpu_pct, GOAL_CPU_PCT),
+            _figure("serve, resident memory, MB", memory_mb, GOAL_MEMORY_MB),
+        ],
+    }
+
+
+def _figure(name: str, value: float, goal: float | None) -> dict[str, object]:
+    return {
+        "figure": name,
+        "value": round(value, 2),
+        "goal": None if goal is None else f"<= {goal:g}",
+        "met": None if goal is None else value <= goal,
+    }
+
+
+@contextlib.contextmanager
+def _board() -> Iterator[tuple[str, list[float]]]:
+    """A virtual board over a white tile; the list takes the time of each climate frame written."""
+    from sprayout.sim.pty_cable import serve_on_pty
+    from sprayout.sim.virtual_board import VirtualBoard
+    from sprayout.sim.world import World
+
+    written: list[float] = []
+
+    class TimedBoard(VirtualBoard):
+        def take_output(self) -> bytes:
+            data = super().take_output()
+            if b'"air_temperature"' in data and b'"reading"' in data:
+                written.append(time.monotonic())
+            return data
+
+    world = World(1, time.monotonic)
+    world.place("light trap")
+    with serve_on_pty(TimedBoard(world, seed=1)) as cable:
+        _Hands.world = world
+        yield cable.path, written
+
+
+class _Hands:
+    """The hand that puts surfaces under the sensor."""
+
+    world: object = None
+
+    @classmethod
+    def place(cls, surface: str) -> None:
+        cls.world.place(surface)  # type: ignore[attr-defined]
+
+
+@contextlib.contextmanager
+def _serve(folder: Path, cable_path: str) -> Iterator[tuple[subprocess.Popen[str], str]]:
+    settings = folder / "bench.toml"
+    settings.write_text(f"colour_interval_s = {1 / HZ}\nclimate_interval_s = {1 / HZ}\n")
+    command = [
+        sys.executable, "-c", "from sprayout.cli import main; main()", "serve",
+        "--store", str(folder / "bench.sqlite"), "--serial", cable_path, "--port", "0",
+        "--settings", str(settings),
+    ]  # fmt: skip
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path), "PYTHONUNBUFFERED": "1"}
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, text=True, env=environment
+    ) as process:
+        assert process.stdout is not None
+        first = process.stdout.readline()
+        address = first.rpartition(" ")[2].strip()
+        if not address.startswith("http"):
+            process.kill()
+            raise LinkError(f"benchmark: the bench did not start: {first!r}")
+        try:
+            yield process, address
+        finally:
+            process.terminate()
+            process.wait(10)
+
+
+def _calibrate(address: str) -> None:
+    while _ask(address, "/api/bench")["calibration"]["state"] == "no board":
+        time.sleep(0.05)
+    _ask(address, "/api/calibration/dark", {})
+    _Hands.place("white tile")
+    _ask(address, "/api/calibration/white", {})
+
+
+def _ask(address: str, path: str, form: object = None) -> dict:  # type: ignore[type-arg]
+    data = None if form is None else json.dumps(form).encode()
+    request = urllib.request.Request(
+        address.rstrip("/") + path, data=data, headers={"Content-Type": "application/json"}
+    )
+    try:
+        with urllib.request.urlopen(request, timeout=30) as answer:
+            return dict(json.load(answer))
+    except urllib.error.HTTPError as refused:
+        with refused:
+            raise LinkError(f"benchmark: {path}: {json.load(refused)['error']}") from refused
+
+
+def _latencies_ms(address: str, written: list[float], seconds: float) -> list[float]:
+    """Time from the newest climate frame written before an event to the event's arrival.
+
+    Colour goes the same way, but a colour takes the chip some 250 ms, so it cannot come at 10 Hz.
+    """
+    latencies: list[float] = []
+    end = threading.Timer(seconds, lambda: None)
+    end.start()
+    with urllib.request.urlopen(address.rstrip("/") + "/api/live", timeout=30) as stream:
+        while end.is_alive():
+            line = stream.readline()
+            if line.startswith(b"event: booth"):
+                now = time.monotonic()
+                before = [at for at in written[-3:] if at <= now]
+                if before:
+                    latencies.append((now - before[-1]) * 1000)
+    return latencies
+
+
+def _idle_cost(pid: int, seconds: float) -> tuple[float, float]:
+    """CPU in per cent of one core over the time, and resident memory; from /proc (Linux)."""
+    ticks = os.sysconf("SC_CLK_TCK")
+
+    def used_s() -> float:
+        fields = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()
+        return (int(fields[11]) + int(fields[12])) / ticks
+
+    before, from_s = used_s(), time.monotonic()
+    time.sleep(seconds)
+    cpu_pct = 100 * (used_s() - before) / (time.monotonic() - from_s)
+    status = Path(f"/proc/{pid}/status").read_text()
+    rss_kb = next(int(row.split()[1]) for row in status.splitlines() if row.startswith("VmRSS"))
+    return cpu_pct, rss_kb / 1024
