@@ -26,10 +26,12 @@ BOOTH_M3 = 0.36
 AIR_KG_M3 = 1.18
 PERSON_W, PERSON_KG_S = 75.0, 55e-3 / 3600.0
 LAMPS_W = 120.0
-WALL_J_K, WALL_W_K, WALL_OUT_W_K = 3.5e6, 140.0, 70.0
+WALL_J_K, WALL_W_K, WALL_OUT_W_K = 1.2e7, 380.0, 90.0
+WALL_COOLER_K = 0.9  # the brick still holds the cool of the nights
 STORE_KG, STORE_KG_S = 7.0, 4.5e-4  # wood and paper: kg of water per unit RH, kg/s per unit RH
 LEAK_M3_S = 0.010  # cracks, to outdoors
 HALL_M3_S = 0.012  # inner door, to the hall
+HALL_C, HALL_RH = 22.0, 0.54
 BOOTH_OPEN_M3_S = 0.020  # booth's open front with the fan off
 DOOR_M2, DOOR_HEIGHT_M = 3.2, 2.3  # a double door onto the yard
 
@@ -46,8 +48,8 @@ class BoothAir:
         seed: int,
         weather: Weather | None = None,
         *,
-        room_c: float = 23.4,
-        room_rh_pct: float = 50.0,
+        room_c: float = 22.6,
+        room_rh_pct: float = 52.0,
         people: int = 2,
         filter_load_g: float = 0.6,
     ) -> None:
@@ -62,10 +64,10 @@ class BoothAir:
         self._room = Box(ROOM_M3, room_c, room_rh_pct, p)
         self._booth = Box(BOOTH_M3, room_c, room_rh_pct, p)
         self._outside = Reservoir(self._outdoors.air_c, self._outdoors.vapour_pa, p)
-        self._hall = Reservoir(22.6, 0.52 * saturation_pa(22.6), p)
+        self._hall = Reservoir(HALL_C, HALL_RH * saturation_pa(HALL_C), p)
         self._fan = Fan(filter_load_g)
         self._part = WetPart(room_c)
-        self._wall_c = room_c - 0.4
+        self._wall_c = room_c - WALL_COOLER_K
         self._store_rh = room_rh_pct / 100.0
         self._door_open = False
         self._steps = 0
@@ -160,7 +162,7 @@ class BoothAir:
             return
         self._booth.send(kg, self._outside)
         self._room.send(kg, self._booth)
-        from_yard = 0.85 if self._door_open else 0.30
+        from_yard = 0.92 if self._door_open else 0.30
         self._room.draw(kg * from_yard, self._outside)
         self._room.draw(kg * (1.0 - from_yard), self._hall)
 

@@ -123,7 +123,7 @@ def _mixing(seed: int, variation: float) -> list[Act]:
 
 def _coats() -> list[Act]:
     return [
-        Act(1_330.0, "physical", "reduce", 130),
+        Act(1_330.0, "physical", "reduce", 150),
         Act(1_340.0, "physical", "stir", 40),
         Act(1_360.0, "physical", "place", None),
         Act(1_380.0, "physical", "place_part", 22.5),
@@ -145,6 +145,7 @@ def _coats() -> list[Act]:
         Act(4_040.0, "physical", "spray", 0.0),
         Act(4_080.0, "bench", "end_coat"),
         Act(4_140.0, "bench", "acknowledge"),
+        Act(4_860.0, "bench", "acknowledge"),
         Act(5_300.0, "physical", "place", "piece"),
         Act(5_700.0, "physical", "fan", False),
         Act(5_800.0, "bench", "acknowledge"),

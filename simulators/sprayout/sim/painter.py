@@ -10,13 +10,13 @@ from collections.abc import Mapping
 import numpy as np
 
 from sprayout.sim.paints import Cup, Shelf, cup_seed
-from sprayout.sim.spectra import WAVELENGTH_NM, Spectrum, checked_seed
+from sprayout.sim.spectra import Spectrum, bump, checked_seed
 from sprayout.sim.targets import target_swatch
 
 TARGET = "pilot cutter hull blue"
 LIGHT_PAINT = "ice-van white"
 TINTS = ("deep-berth blue", "coal-hatch black", "quay-crane ochre")
-LIGHT_DROPS = 56
+LIGHT_DROPS = 64
 
 
 def additions(seed: int, variation: float = 1.0) -> tuple[Mapping[str, int], ...]:
@@ -92,6 +92,16 @@ def _filled(shelf: Shelf, seed: int, turns: list[dict[str, int]]) -> Spectrum:
 
 
 def _apart(one: Spectrum, other: Spectrum) -> float:
-    """How different two curves look, roughly: cube roots, weighted to the middle."""
-    weight = np.exp(-0.5 * ((WAVELENGTH_NM - 545.0) / 75.0) ** 2)
-    return float(np.sum(weight * (np.cbrt(one) - np.cbrt(other)) ** 2))
+    """How different two curves look to the painter, about in steps a keen eye can see."""
+    lightness, red_green, yellow_blue = (a - b for a, b in zip(_eye(one), _eye(other), strict=True))
+    return float((116.0 * lightness) ** 2 + (500.0 * red_green) ** 2 + (200.0 * yellow_blue) ** 2)
+
+
+def _eye(curve: Spectrum) -> tuple[float, float, float]:
+    """A rough eye: three bells of sensitivity, cube roots, and their differences.
+
+    A stand-in good enough to judge drops by; no standard observer, and not meant as one.
+    """
+    bells = (bump(598.0, 36.0) + 0.35 * bump(445.0, 20.0), bump(557.0, 43.0), bump(450.0, 23.0))
+    red, green, blue = (float(np.cbrt((curve * bell).sum() / bell.sum())) for bell in bells)
+    return green, red - green, green - blue
