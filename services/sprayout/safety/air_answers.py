@@ -5,6 +5,7 @@ not be given is ``None`` and ``reason`` says why; ``asks`` holds questions about
 like another unit, and while one is open the level is no better than *cannot assess*.
 """
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict
 
@@ -56,6 +57,8 @@ def answer(
 
     ``given`` are the inputs by name, checked for plausible slips of unit.
     """
+    if not all(math.isfinite(value) for value in figures.values() if isinstance(value, float)):
+        raise too_far(kind)
     asks = questions(given)
     if asks and level.rank < Level.CANNOT_ASSESS.rank:
         level = Level.CANNOT_ASSESS
@@ -73,6 +76,14 @@ def answer(
         "sources": [asdict(entry) for entry in _sources(cites)],
         "region": region,
     }
+
+
+def too_far(kind: str) -> BadInput:
+    """The refusal of figures that no arithmetic can hold."""
+    return BadInput(
+        f"air {kind}: got figures too large or too small to work with, wanted those of a paint "
+        "bench; check every unit"
+    )
 
 
 def refused(

@@ -94,6 +94,7 @@ def beside_idlh(name: str | None, ppm: float) -> tuple[Level, str]:
     return Level.NOTHING_FOUND, ""
 
 
-def molar_volume_words(air_c: float) -> str:
+def molar_volume_words(air_c: float | None) -> str:
     """The molar volume counted with, for the assumptions."""
-    return f"One mole of vapour fills {molar_volume_l(air_c):.2f} L at {air_c:g} °C."
+    at = "25 °C, by convention" if air_c is None else f"{air_c:g} °C and 101.325 kPa"
+    return f"One mole of vapour fills {molar_volume_l(air_c):.2f} L at {at}."

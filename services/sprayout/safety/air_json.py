@@ -56,7 +56,7 @@ def dilution(
     substance: str | None = None,
     molar_mass_g: float | None = None,
     density_kg_l: float | None = None,
-    air_c: float = 25.0,
+    air_c: float | None = None,
     mixing_divisor: float = 1.0,
     region: str = "us",
 ) -> Answer:
@@ -114,7 +114,7 @@ def build_up(
         {**asdict(result), "generation_l_min": rate, "reason": reason},
         level=Level.STOP if endless else Level.CANNOT_ASSESS,
         words=f"{reason} {words}" if reason else words,
-        assumptions=(MIXED, "Vapour comes at an even rate.", molar_volume_words(25.0)),
+        assumptions=(MIXED, "Vapour comes at an even rate.", molar_volume_words(None)),
         cites=("ideal_gas",),
         given={
             "volume_m3": volume_m3,

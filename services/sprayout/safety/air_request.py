@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from sprayout.errors import BadInput
 from sprayout.safety import air_json, booth_json, substance_json
-from sprayout.safety.air_answers import Answer
+from sprayout.safety.air_answers import Answer, too_far
 from sprayout.safety.cautions import region_named
 from sprayout.safety.given import finite
 
@@ -185,7 +185,10 @@ def answer_air(kind: str, given: Mapping[str, object]) -> Answer:
     read = {_ARGUMENTS.get(n, n): _read(fields[n], value) for n, value in values.items()}
     if "region" in read:
         read["region"] = region_named(str(read["region"]))
-    return asked.work(**read)
+    try:
+        return asked.work(**read)
+    except (OverflowError, ZeroDivisionError):
+        raise too_far(kind) from None
 
 
 def common_fields() -> tuple[Field, ...]:

@@ -103,7 +103,7 @@ def explosive(
             ALL_EVAPORATES,
             "No air leaves while it evaporates.",
             "The lowest published lower explosive limit counts.",
-            molar_volume_words(25.0),
+            molar_volume_words(None),
         ),
         cites=("osha_94c", "imc_502", "npg", "nfpa_497", "iec_60079"),
         given=given,

@@ -11,6 +11,8 @@ from sprayout.safety.given import above_zero, finite, not_below_zero
 MOLAR_VOLUME_25C_L = 24.45
 MOLAR_VOLUME_20C_L = 24.055
 ATMOSPHERE_MMHG = 760.0
+ATMOSPHERE_KPA = 101.325
+GAS_CONSTANT = 8.314462618
 
 
 def convention_l(region: str) -> float:
@@ -18,17 +20,20 @@ def convention_l(region: str) -> float:
     return MOLAR_VOLUME_25C_L if region_named(region) == "us" else MOLAR_VOLUME_20C_L
 
 
-def molar_volume_l(air_c: float = 25.0) -> float:
-    """Litres per mole at ``air_c``: 24.45 L at 25 °C, in proportion to absolute temperature.
+def molar_volume_l(air_c: float | None = None) -> float:
+    """Litres per mole: the convention of 24.45 where no temperature is given, else R T / p.
 
-    Within 0.07 % of the ideal-gas value at 101.325 kPa; -30 to 60 °C, else ``BadInput``.
+    R = 8.314462618 J/(mol K), p = 101.325 kPa (at 25 °C 24.465 L, 0.06 % from the convention);
+    -30 to 60 °C, else ``BadInput``.
     """
+    if air_c is None:
+        return MOLAR_VOLUME_25C_L
     celsius = finite("air temperature", air_c, "°C")
     if not -30.0 <= celsius <= 60.0:
         raise BadInput(
             f"air temperature: got {celsius:g} °C, wanted -30 to 60 °C; check unit and reading"
         )
-    return MOLAR_VOLUME_25C_L * (celsius + 273.15) / 298.15
+    return GAS_CONSTANT * (celsius + 273.15) / ATMOSPHERE_KPA
 
 
 def mg_m3_from_ppm(ppm: float, molar_mass_g: float | None, molar_volume: float) -> float:

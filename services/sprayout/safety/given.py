@@ -57,10 +57,12 @@ def mixing_divisor(value: float) -> float:
     """
     number = finite("mixing divisor", value)
     if number < 1:
-        hint = f"if your book's factor {number:g} multiplies the flow, enter {1 / number:.3g}"
+        hint = "start with 3"
+        if number > 0:
+            hint = f"if your book's factor {number:g} multiplies the flow, enter {1 / number:.3g}"
         raise BadInput(
             f"mixing divisor: got {number:g}, wanted 1 or more, because here it divides the flow "
-            f"(1 = perfect mixing, 3 to 10 = poor); {hint if number > 0 else 'start with 3'}"
+            f"(1 = perfect mixing, 3 to 10 = poor); {hint}"
         )
     return number
 

@@ -86,12 +86,16 @@ def lowest_15min(substance: Substance, region: str) -> Limit | None:
     long = lowest_8h(substance, region)
     if short is not None or long is None or long.ppm is None:
         return short
+    return excursion_of(long)
+
+
+def excursion_of(long: Limit) -> Limit:
+    """Three times an 8-h limit, for 15 min: guidance where no short-term limit is published."""
+    ppm = None if long.ppm is None else EXCURSION * long.ppm
+    mg_m3 = None if long.mg_m3 is None else EXCURSION * long.mg_m3
     note = f"no short-term limit is published; three times {long.words()}"
     triple = source("eh40_triple")
-    mg_m3 = None if long.mg_m3 is None else EXCURSION * long.mg_m3
-    return Limit(
-        long.region, "excursion", "15min", EXCURSION * long.ppm, mg_m3, triple, "memory", note
-    )
+    return Limit(long.region, "excursion", "15min", ppm, mg_m3, triple, "memory", note)
 
 
 def _lowest(limits: tuple[Limit, ...], value: Callable[[Limit], float | None]) -> Limit | None:

@@ -80,11 +80,12 @@ class Load:
         return sum(vapour.l_min for vapour in self.vapours)
 
 
-def vapour_load(product: Product, coat: Coat, air_c: float = 25.0) -> Load:
+def vapour_load(product: Product, coat: Coat, air_c: float | None = None) -> Load:
     """Vapour of each solvent: m = V share rho, G = m/M * V_m / t.
 
     A solvent that is not in our table, or without density or molar mass, stands under
-    ``unknown``.  Shares beyond 1 in sum raise ``BadInput``.
+    ``unknown``, and so does a batch of which less than half is named; water counts as named.
+    Shares beyond 1 in sum raise ``BadInput``.
     """
     above_zero("sprayed", coat.sprayed_ml, "mL")
     above_zero("minutes", coat.minutes, "min")
@@ -95,14 +96,29 @@ def vapour_load(product: Product, coat: Coat, air_c: float = 25.0) -> Load:
             "volume; enter percentages divided by 100"
         )
     vapours: list[Vapour] = []
-    unknown: list[str] = [] if product.solvents else ["no solvent of this batch is named"]
-    for solvent in product.solvents:
+    unknown = _unnamed(sum(shares))
+    for solvent in (s for s in product.solvents if not _is_water(s.name)):
         found = _vapour(solvent, coat, air_c)
         if isinstance(found, Vapour):
             vapours.append(found)
         else:
             unknown.append(found)
     return Load(tuple(vapours), tuple(unknown))
+
+
+NAMED_AT_LEAST = 0.5
+"""Share of the batch that has to be named as solvents or water; what is left may be pigment and
+binder, which seldom fill more than half (common practice, no source)."""
+
+
+def _unnamed(named_share: float) -> list[str]:
+    if named_share >= NAMED_AT_LEAST:
+        return []
+    return [f"only {named_share:.0%} of this batch is named as solvents or water"]
+
+
+def _is_water(name: str) -> bool:
+    return name.strip().casefold() in ("water", "7732-18-5")
 
 
 def mist_mg_min(
@@ -116,7 +132,7 @@ def mist_mg_min(
     return solids * missed * 1000.0 / above_zero("minutes", coat.minutes, "min")
 
 
-def _vapour(solvent: Solvent, coat: Coat, air_c: float) -> Vapour | str:
+def _vapour(solvent: Solvent, coat: Coat, air_c: float | None) -> Vapour | str:
     try:
         substance = find(solvent.name)
     except BadInput as unknown:

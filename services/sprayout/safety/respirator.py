@@ -83,7 +83,7 @@ def advise(
             "the particulate class from the data sheet"
         )
     amount = not_below_zero("concentration", ppm, "ppm")
-    cap, cap_words = _cap(substance)
+    cap, cap_words = cap_of(substance)
     limit = _limit(substance, name, data_sheet_limit_ppm)
     refusal = for_substance(substance) or _no_answer(amount, limit, cap)
     if refusal or limit is None or limit.ppm is None or cap is None:
@@ -111,7 +111,8 @@ def _limit(substance: Substance, region: str, from_sheet: float | None) -> Limit
     return lowest_ppm(substance, region)
 
 
-def _cap(substance: Substance) -> tuple[float | None, str]:
+def cap_of(substance: Substance) -> tuple[float | None, str]:
+    """IDLH in ppm, else 10 % of the lowest explosive limit, and the words for it."""
     idlh, lel = substance.idlh_in_ppm, substance.lowest_lel_pct
     if idlh is not None:
         return idlh.value, f"IDLH {idlh.value:g} ppm ({idlh.source.title})"

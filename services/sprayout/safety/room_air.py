@@ -31,7 +31,7 @@ class Purge:
     air_changes: float
 
 
-def vapour_l_min(mg_min: float, molar_mass_g: float, air_c: float = 25.0) -> float:
+def vapour_l_min(mg_min: float, molar_mass_g: float, air_c: float | None = None) -> float:
     """Vapour rate in L/min from mg/min: G = m/M * V_m."""
     mass = above_zero("molar mass", molar_mass_g, "g/mol")
     rate = not_below_zero("generation", mg_min, "mg/min")
@@ -39,7 +39,7 @@ def vapour_l_min(mg_min: float, molar_mass_g: float, air_c: float = 25.0) -> flo
 
 
 def evaporated_l_min(
-    ml_min: float, density_kg_l: float, molar_mass_g: float, air_c: float = 25.0
+    ml_min: float, density_kg_l: float, molar_mass_g: float, air_c: float | None = None
 ) -> float:
     """Vapour rate in L/min from liquid that evaporates, all of it: an upper bound."""
     density = above_zero("density", density_kg_l, "kg/L")
@@ -59,16 +59,19 @@ def build_up(
     minutes: float,
     *,
     start_ppm: float = 0.0,
+    supply_ppm: float = 0.0,
     divisor: float = 1.0,
 ) -> BuildUp:
     """Concentration after ``minutes`` of constant generation, its mean and its end value.
 
-    C(t) = C0 e^-at + (G/V) (1 - e^-at)/a, a = Q'/V; written with expm1 so that a flow of 0 is
-    the plain sum C0 + G t/V.  ACGIH Industrial Ventilation, contaminant build-up.
+    C(t) = C0 e^-at + (G/V + a C_s) (1 - e^-at)/a, a = Q'/V, C_s in the fresh air; written with
+    expm1 so that a flow of 0 is the plain sum C0 + G t/V.  ACGIH, contaminant build-up.
     """
     volume = above_zero("volume", volume_m3, "m³")
     flow = not_below_zero("flow", flow_m3h, "m³/h") / 60.0 / mixing_divisor(divisor)
-    rise = not_below_zero("generation", generation_l_min, "L/min") * 1000.0 / volume  # ppm/min
+    supplied = not_below_zero("supply air", supply_ppm, "ppm") * flow
+    source = not_below_zero("generation", generation_l_min, "L/min") * 1000.0
+    rise = (source + supplied) / volume  # ppm/min
     start = not_below_zero("start", start_ppm, "ppm")
     time = above_zero("minutes", minutes, "min", "say how long the coat takes")
     decay = flow / volume * time
@@ -123,14 +126,22 @@ def purge(
     return Purge(minutes=60.0 * volume / flow * k * folds, air_changes=k * folds)
 
 
-def dilution_m3h(generation_l_min: float, target_ppm: float, divisor: float = 1.0) -> float:
-    """Fresh air that holds a vapour rate at ``target_ppm``: Q = K G / C.
+def dilution_m3h(
+    generation_l_min: float, target_ppm: float, divisor: float = 1.0, supply_ppm: float = 0.0
+) -> float:
+    """Fresh air that holds a vapour rate at ``target_ppm``: Q = K G / (C - C_supply).
 
     ACGIH's dilution formula; add the flows of vapours that act alike, else take the largest.
     """
     target = above_zero("target", target_ppm, "ppm", "name the limit from the data sheet")
     rate = not_below_zero("generation", generation_l_min, "L/min")
-    return mixing_divisor(divisor) * rate / target * 1e6 * 60.0 / 1000.0
+    room = target - not_below_zero("supply air", supply_ppm, "ppm")
+    if room <= 0:
+        raise BadInput(
+            f"supply air: got {supply_ppm:g} ppm, wanted less than the target of {target:g} ppm; "
+            "no flow of such air reaches it"
+        )
+    return mixing_divisor(divisor) * rate / room * 1e6 * 60.0 / 1000.0
 
 
 def _filled(x: float) -> float:

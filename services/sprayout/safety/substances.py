@@ -88,8 +88,7 @@ def find(name: str) -> Substance:
 
     An unknown name raises ``BadInput`` that shows the nearest names we know.
     """
-    wanted = _plain(name)
-    found = _by_name().get(wanted)
+    found = known(name)
     if found is not None:
         return found
     near = nearest_names(name)
@@ -98,6 +97,11 @@ def find(name: str) -> Substance:
         f"substance: got {str(name)!r}, which is not in our table ({hint}); "
         "take its figures from the data sheet, an unknown substance is not assessed"
     )
+
+
+def known(name: str) -> Substance | None:
+    """The substance of that name, or ``None`` where it is not in our table."""
+    return _by_name().get(_plain(name))
 
 
 def nearest_names(name: str, most: int = 3) -> tuple[str, ...]:

@@ -1,0 +1,261 @@
+"""A coat as a whole: what is missing never reassures, and what is dangerous is refused."""
+
+import dataclasses
+import json
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from sprayout.errors import BadInput
+from sprayout.safety import refusals
+from sprayout.safety.assess import Assessment, assess
+from sprayout.safety.assess_json import answer_assess
+from sprayout.safety.assessment import Level, worst
+from sprayout.safety.booth import Booth
+from sprayout.safety.breathing import Room
+from sprayout.safety.cautions import for_spraying
+from sprayout.safety.interlock import FanReadings, FanState, Reading, evaluate
+from sprayout.safety.load import Coat, Product, Solvent, mist_mg_min, vapour_load
+from sprayout.safety.purge import purge_clock, remaining
+
+LACQUER = Product(
+    "pilot cutter hull blue",
+    (Solvent("n-butyl acetate", 0.4), Solvent("xylene", 0.3), Solvent("MEK", 0.1)),
+    two_part=False,
+    solids_g_ml=0.2,
+)
+COAT = Coat(5.0, 4.0, 3)
+BOOTH = Booth(0.5, 0.4, 0.1, 580.0, "ducted", 0.1)
+ROOM = Room(30.0, 60.0)
+FAN = evaluate(FanReadings(Reading(0.8, 1.0), Reading(-10.0, 1.0), Reading(40.0, 1.0)))
+
+
+def level(found: Assessment, key: str) -> Level:
+    return {finding.key: finding.level for finding in found.findings}[key]
+
+
+def test_with_everything_given_the_whole_is_a_caution_at_best() -> None:
+    found = assess(LACQUER, COAT, BOOTH, ROOM, FAN)
+    assert found.level is Level.CAUTION
+    assert {f.key for f in found.findings} == {
+        "product", "face_velocity", "exhaust", "fan", "explosive", "breathing_15_min",
+        "breathing_8_h", "mist", "respirator",
+    }  # fmt: skip
+    assert level(found, "breathing_15_min") is Level.CAUTION  # three coats without a pause
+    assert level(found, "breathing_8_h") is Level.NOTHING_FOUND
+    assert found.cautions == for_spraying("us")
+
+
+def test_nothing_known_is_cannot_assess_all_through() -> None:
+    found = assess(None, None, None, None, None)
+    assert {f.level for f in found.findings} == {Level.CANNOT_ASSESS}
+    assert worst([]) is Level.CANNOT_ASSESS
+
+
+def without(value: object, *names: str) -> object:
+    """A value object with those of its fields set to ``None`` that may be so."""
+    return dataclasses.replace(value, **dict.fromkeys(names))  # type: ignore[type-var]
+
+
+products = st.sampled_from(
+    [None, LACQUER, without(LACQUER, "two_part"), without(LACQUER, "solids_g_ml"),
+     dataclasses.replace(LACQUER, solvents=()),
+     dataclasses.replace(LACQUER, solvents=(Solvent("n-butyl acetate", 0.2),)),
+     dataclasses.replace(LACQUER, solvents=(Solvent("mystery thinner", 0.8),))]
+)  # fmt: skip
+booths = st.sampled_from(
+    [None, BOOTH, without(BOOTH, "flow_m3h"), without(BOOTH, "exhaust"),
+     without(BOOTH, "crossdraft_m_s"), dataclasses.replace(BOOTH, exhaust="recirculating")]
+)  # fmt: skip
+rooms = st.sampled_from([None, ROOM, without(ROOM, "fresh_air_m3h")])
+fans = st.sampled_from(
+    [None, FAN, evaluate(FanReadings()), evaluate(FanReadings(Reading(None, None))),
+     evaluate(FanReadings(Reading(0.1, 1.0)))]
+)  # fmt: skip
+
+_FULL = {finding.key: finding.level for finding in assess(LACQUER, COAT, BOOTH, ROOM, FAN).findings}
+
+
+@settings(deadline=None, max_examples=400)
+@given(
+    products,
+    st.sampled_from([None, COAT]),
+    booths,
+    rooms,
+    fans,
+    st.sampled_from(["us", "uk", "eu"]),
+)
+def test_no_combination_of_missing_inputs_reassures(
+    product: Product | None,
+    coat: Coat | None,
+    booth: Booth | None,
+    room: Room | None,
+    fan: FanState | None,
+    region: str,
+) -> None:
+    found = assess(product, coat, booth, room, fan, region)
+    assert not found.level.reassuring
+    for absent, keys in (
+        (product is None or not product.solvents, ("product",)),
+        (coat is None, ("explosive", "breathing_15_min", "breathing_8_h", "mist")),
+        (booth is None, ("face_velocity", "exhaust", "explosive", "breathing_15_min")),
+        (room is None, ("breathing_15_min", "breathing_8_h")),
+        (fan is None or fan.state == "unknown", ("fan",)),
+    ):
+        for key in keys if absent else ():
+            assert level(found, key).rank >= Level.CANNOT_ASSESS.rank
+            assert found.level.rank >= Level.CANNOT_ASSESS.rank
+    if region == "us":  # whatever is left out, no finding gets milder
+        for finding in found.findings:
+            assert finding.level.rank >= _FULL.get(finding.key, Level.NOTHING_FOUND).rank
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        ({"two_part": True}, "isocyanate"),
+        ({"label": "2K clear with hardener"}, "isocyanate"),
+        ({"label": "contains hexamethylene diisocyanate"}, "isocyanate"),
+        ({"label": "contains HDI oligomers"}, "isocyanate"),
+        ({"solvents": (Solvent("DCM", 0.6),)}, "methylene chloride"),
+        ({"solvents": (Solvent("dichloromethane", 0.6),)}, "methylene chloride"),
+        ({"pigments": ("PY34",)}, "lead, chromate or cadmium"),
+        ({"pigments": ("zinc chromate",)}, "lead, chromate or cadmium"),
+        ({"label": "contains lead"}, "lead, chromate or cadmium"),
+        ({"name": "cadmium red"}, "lead, chromate or cadmium"),
+    ],
+)
+def test_refused_products(change: dict[str, object], says: str) -> None:
+    product = dataclasses.replace(LACQUER, **change)  # type: ignore[arg-type]
+    found = assess(product, COAT, BOOTH, ROOM, FAN)
+    assert found.level is Level.REFUSE
+    assert says in found.findings[0].words
+    assert "The way:" in found.findings[0].words
+    assert not {f.key for f in found.findings} & {"explosive", "breathing_15_min", "respirator"}
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["lead-free enamel", "isocyanate-free", "smokebox red oxide", "non-isocyanate binder",
+     "leading edge white", "chromate free primer"],
+)  # fmt: skip
+def test_words_that_only_sound_alike_pass(text: str) -> None:
+    assert refusals.in_words(text) == ()
+
+
+@pytest.mark.parametrize(
+    ("year", "laboratory", "region", "key"),
+    [
+        (None, None, "us", "old_paint"),
+        (1955, None, "us", "old_paint"),
+        (1978, None, "us", "old_paint"),
+        (1985, None, "uk", "old_paint"),
+        (1985, None, "us", None),
+        (2015, None, "eu", None),
+        (1955, False, "us", None),
+        (2015, True, "us", "toxic_pigment"),
+    ],
+)
+def test_sanding_old_paint(
+    year: int | None, laboratory: bool | None, region: str, key: str | None
+) -> None:
+    found = refusals.for_sanding(year, laboratory, region)
+    assert (found.key if found else None) == key
+
+
+def test_reaching_idlh_is_refused() -> None:
+    found = assess(LACQUER, Coat(800.0, 5.0), dataclasses.replace(BOOTH, flow_m3h=20.0), ROOM, FAN)
+    assert found.level is Level.REFUSE
+    assert level(found, "idlh") is Level.REFUSE
+
+
+def test_a_recirculating_booth_does_not_thin_the_rooms_vapour() -> None:
+    around = dataclasses.replace(BOOTH, exhaust="recirculating")
+    out = assess(LACQUER, COAT, BOOTH, Room(30.0, 0.0), FAN)
+    back = assess(LACQUER, COAT, around, Room(30.0, 0.0), FAN)
+    index = [
+        dict(next(f.figures for f in a.findings if f.key == "breathing_8_h"))["index"]
+        for a in (out, back)
+    ]
+    assert index[0] is not None
+    assert index[1] is not None
+    assert index[1] > 5 * index[0]
+    assert back.level is Level.STOP
+
+
+def test_missing_limit_of_the_region_cannot_be_assessed_unless_the_data_sheet_has_one() -> None:
+    product = dataclasses.replace(LACQUER, solvents=(Solvent("PGMEA", 0.8),))
+    found = assess(product, COAT, BOOTH, ROOM, FAN, "us")
+    assert level(found, "breathing_8_h") is Level.CANNOT_ASSESS
+    sheet = dataclasses.replace(product, data_sheet_limits_ppm=(("PMA", 50.0),))
+    assert level(assess(sheet, COAT, BOOTH, ROOM, FAN, "us"), "breathing_8_h").reassuring
+    assert level(assess(product, COAT, BOOTH, ROOM, FAN, "eu"), "breathing_8_h").reassuring
+
+
+def test_load_of_a_coat() -> None:
+    # 5 mL * 0.7 * 0.867 g/mL = 3.03 g of toluene in 5 min; mist 5 * 0.2 g * 0.8 / 5 min.
+    product = Product("x", (Solvent("toluene", 0.7), Solvent("water", 0.3)), False, solids_g_ml=0.2)
+    load = vapour_load(product, Coat(5.0, 5.0))
+    assert load.complete
+    assert load.vapours[0].grams == pytest.approx(3.0345)
+    assert load.l_min == pytest.approx(3.0345 / 92.1 * 24.45 / 5.0)
+    assert mist_mg_min(product, Coat(5.0, 5.0)) == pytest.approx(160.0)
+    with pytest.raises(BadInput, match=r"sum to 1\.2"):
+        vapour_load(Product("x", (Solvent("toluene", 0.7), Solvent("MEK", 0.5))), COAT)
+
+
+def test_purge_clock_counts_only_minutes_of_a_confirmed_fan() -> None:
+    clock = purge_clock(30.0, 600.0)
+    assert clock.minutes == pytest.approx(41.447, rel=1e-4)  # 414/ACH * K / 1.5: 13.816 * 3
+    assert remaining(clock, 10.0, FAN).minutes == pytest.approx(clock.minutes - 10.0)
+    assert remaining(clock, 60.0, FAN).minutes == 0.0
+    assert remaining(clock, 60.0, evaluate(FanReadings())).minutes is None
+    assert remaining(clock, None, FAN).minutes is None
+    assert "shut" in remaining(clock, 0.0, FAN).words
+
+
+def test_json_round() -> None:
+    given_ = {
+        "product": {
+            "name": "quay-crane ochre",
+            "solvents": {"n-butyl acetate": 0.5, "MEK": 0.3},
+            "two_part": False,
+            "solids_g_ml": 0.2,
+        },
+        "coat": {"sprayed_ml": 5, "minutes": 4, "coats": 2},
+        "booth": {"width_m": 0.5, "height_m": 0.4, "flow_m3h": 560, "exhaust": "ducted"},
+        "room": {"volume_m3": 30},
+        "region": "eu",
+    }
+    found = json.loads(json.dumps(answer_assess(given_, FAN), allow_nan=False))
+    assert found["level"] == "cannot assess"  # no EU dust limit known
+    assert len(found["cautions"]) == 9
+    assert answer_assess({})["level"] == "cannot assess"
+    for name in ("product", "coat", "booth", "room"):
+        assert answer_assess({name: {}})["level"] == "cannot assess"
+
+
+@pytest.mark.parametrize(
+    ("wrong", "says"),
+    [
+        ({"product": {"solvents": {"MEK": 80}}}, "share of MEK"),
+        ({"product": {"solvents": {"MEK": "much"}}}, "MEK"),
+        ({"product": {"two_part": "no"}}, "two_part"),
+        ({"product": {"paint": 1}}, "product: got 'paint'"),
+        ({"coat": {"sprayed_ml": -1, "minutes": 1}}, "sprayed_ml"),
+        ({"coat": {"sprayed_ml": 1, "minutes": 0}}, "minutes"),
+        ({"coat": {"coats": 0}}, "coats"),
+        ({"booth": {"exhaust": "window"}}, "exhaust"),
+        ({"booth": {"width_m": float("nan")}}, "width_m"),
+        ({"room": {"volume_m3": 30, "mixing_divisor": 0.5}}, "mixing divisor"),
+        ({"room": {"volume_m3": True}}, "volume_m3"),
+        ({"room": 3}, "room"),
+        ({"region": "mars"}, "region"),
+        ({"fan": "on"}, "assess: got 'fan'"),
+    ],
+)
+def test_json_bad_input_names_the_field(wrong: dict[str, object], says: str) -> None:
+    with pytest.raises(BadInput, match=says) as error:
+        answer_assess(wrong)
+    assert "\n" not in str(error.value)
