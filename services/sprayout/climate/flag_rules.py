@@ -9,8 +9,10 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
+from sprayout.climate.forecast import Forecast, Outlook
 from sprayout.climate.levels import MARGIN_SCALE, Level, Scale
 from sprayout.climate.moist_air import dew_point_c
+from sprayout.climate.paint_limits import LimitFinding
 
 SILENT_AFTER_MS = 15_000
 
@@ -51,6 +53,9 @@ class BoothInputs:
     film_margin_k: Measured | None = None
     film_advice: str | None = None
     paint_rh_max_pct: float = 85.0
+    paint_findings: tuple[LimitFinding, ...] = ()
+    probe_words: tuple[str, ...] = ()
+    forecast: Forecast | None = None
     silent_after_ms: int = SILENT_AFTER_MS
 
     def dew_point_c(self) -> float | None:
@@ -212,10 +217,48 @@ def judge_fan(inputs: BoothInputs) -> Judgement:
     return Judgement(value, _FAN_SCALE, inputs.fan_words, rests_on, help_)
 
 
+# For findings that come with a level of their own: 1 note, 2 caution.
+_FINDING_SCALE = Scale(hysteresis=0.0, note=0.5, caution=1.5)
+
+
+def judge_paint_limits(inputs: BoothInputs) -> Judgement:
+    """The booth against the data sheet of the paint in hand; nothing where no paint is chosen."""
+    rests_on, help_ = ("paint data sheet", "booth air"), "wait, or warm or dry the booth"
+    broken = [f for f in inputs.paint_findings if f.level in (Level.CAUTION, Level.STOP)]
+    unread = [f for f in inputs.paint_findings if f.level is Level.UNKNOWN]
+    words = "; ".join(f.words for f in (broken or unread)) or "nothing outside the data sheet"
+    value = 2.0 if broken else None if unread else 0.0
+    return Judgement(value, _FINDING_SCALE, words, rests_on, help_)
+
+
+def judge_probes(inputs: BoothInputs) -> Judgement:
+    """What the checks of the probes against each other found."""
+    words = "; ".join(inputs.probe_words) or "no probe is suspect"
+    help_ = "check the probes over a salt; go by the damper one until then"
+    value = 2.0 if inputs.probe_words else 0.0
+    return Judgement(value, _FINDING_SCALE, words, ("probes",), help_)
+
+
+_SOON_SCALE = Scale(hysteresis=15.0, note=30.0, low_is_bad=True)
+
+
+def judge_forecast(inputs: BoothInputs) -> Judgement:
+    """Minutes until the margin is lost, by its trend; an extra warning, no judgement of now."""
+    rests_on, help_ = ("margin trend",), "spray the last coat before then, or not tonight"
+    ahead = inputs.forecast
+    if ahead is None or ahead.outlook is not Outlook.LOST or ahead.minutes is None:
+        words = ahead.words if ahead is not None else "no forecast yet"
+        return Judgement(math.inf, _SOON_SCALE, words, rests_on, help_)
+    return Judgement(ahead.minutes, _SOON_SCALE, ahead.words, rests_on, help_)
+
+
 RULES: tuple[FlagRule, ...] = (
     FlagRule("humid_blush_risk", "humid: blush risk", judge_humid, 3_000, 120_000),
     FlagRule("surface_near_dew_point", "surface near dew point", judge_surface, 3_000, 120_000),
     FlagRule("probe_silent", "probe silent", judge_silent, 0, 10_000),
     FlagRule("calibration_due", "calibration due", judge_calibration, 0, 0),
     FlagRule("fan_not_confirmed", "fan not confirmed", judge_fan, 5_000, 5_000),
+    FlagRule("outside_paint_limits", "outside the paint's limits", judge_paint_limits),
+    FlagRule("probe_suspect", "probe suspect", judge_probes, 60_000, 600_000),
+    FlagRule("margin_going", "margin will be lost soon", judge_forecast, 120_000, 600_000),
 )
