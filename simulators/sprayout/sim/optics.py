@@ -87,6 +87,8 @@ SENSORS: dict[str, Sensor] = {
 
 # Electrons behind one count at 64x: sets the shot noise (0.08 % at 10,000 counts).
 ELECTRONS_PER_COUNT_64X = 150.0
+# The workshop's light on a lifted sensor, beside the LED's own on a white tile (about 0.6).
+WORKSHOP_LEVEL = 0.5
 READ_NOISE_SHARE = 5e-5  # of full scale; chip data sheet, 16x and 10 ms
 
 
@@ -113,6 +115,7 @@ class VirtualUnit:
         self.channels = self.sensor.channels
         self._lamp: Lamp = draw_lamp(rng, light, variation)
         self._filters = _draw_filters(rng, self.sensor, variation)
+        self._workshop_rate = WORKSHOP_LEVEL * (self._filters @ workshop_light()) * STEP_NM
         housing = _draws(rng, 2, variation)
         self._stray_share = 0.012 * float(np.exp(0.35 * housing[0]))
         self._bounce = 0.040 * float(np.exp(0.25 * housing[1]))
@@ -147,12 +150,11 @@ class VirtualUnit:
             if not low <= value <= high:
                 raise BadInput(f"{what}: got {value!r}, wanted {low:g} to {high:g}")
         lit = self._rates(curve, led_ma, warmth, air_c, age_h) if led_ma > 0 else 0.0
-        rate = lit + ambient * AMBIENT_PER_MS_SCALE * (self._filters @ workshop_light()) * STEP_NM
-        return self._compressed(rate)
+        return self._compressed(lit + ambient * self._workshop_rate)
 
     def read(
         self,
-        surface: "Spectrum",
+        reflectance: Spectrum,
         rng: np.random.Generator,
         *,
         gain: float = 64.0,
@@ -169,7 +171,7 @@ class VirtualUnit:
         if not 1.0 <= integration_ms <= 1000.0:
             raise BadInput(f"integration_ms: got {integration_ms!r}, wanted 1 to 1000")
         full_scale = min(65535.0, round(self.sensor.full_scale_per_ms * integration_ms))
-        rate = self.counts_per_ms(surface, ambient=ambient, warmth=warmth)
+        rate = self.counts_per_ms(reflectance, ambient=ambient, warmth=warmth)
         counts = rate * gain * integration_ms
         shot = counts * gain / 64.0 / ELECTRONS_PER_COUNT_64X
         noise = np.sqrt(shot + (READ_NOISE_SHARE * full_scale) ** 2)
@@ -191,10 +193,6 @@ class VirtualUnit:
         relative = rate / self._white_rate
         out: Counts = rate / (1.0 + self._compression * relative)
         return out
-
-
-# The workshop's light on a lifted sensor, beside the LED's own on a white tile (about 0.6).
-AMBIENT_PER_MS_SCALE = 0.5
 
 
 def _draws(rng: np.random.Generator, size: int, variation: float) -> Counts:
