@@ -67,7 +67,6 @@ class AS7341(RegisterChip):
     def start_up(self):
         ENABLE.write(self, _POWER)
         yield 1
-        CONFIG_LED_SEL.write(self, 1)
         self.set_lamp(0)
 
     def expose(self, gain, integration_ms):
@@ -119,4 +118,5 @@ class AS7341(RegisterChip):
         return 4 + 2 * round((ma - 4) / 2)
 
     def set_lamp(self, ma):
+        CONFIG_LED_SEL.write(self, 1)  # again: without it the LED stays dark and nothing says so
         LED.write(self, 0x80 | (ma - 4) // 2 if ma else 0)

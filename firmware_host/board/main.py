@@ -31,6 +31,7 @@ class Console:
         self._heard.register(sys.stdin, select.POLLIN)
         self._room = select.poll()
         self._room.register(sys.stdout, select.POLLOUT)
+        self._tells_room = False  # some kinds of board do not
 
     def read(self):
         octets = bytearray()
@@ -42,7 +43,9 @@ class Console:
         return octets
 
     def write(self, octets):
-        if not self._room.poll(0):
+        if self._room.poll(0):
+            self._tells_room = True
+        elif self._tells_room:
             return 0
         return self._output.write(octets) or 0
 
@@ -110,4 +113,5 @@ def run():
             program.trouble(failure)
 
 
-run()
+if __name__ == "__main__":
+    run()

@@ -52,6 +52,7 @@ class Program:
         self.outbox = Outbox(port)
         self.sequence = -1
         self.uptime_ms = 0
+        self.troubles = 0
         self._last_tick = clock.ticks_ms()
         self.parts = {
             role: Part(role, drivers[role], role in needed, bus, clock, recover_bus, self._fault)
@@ -98,8 +99,11 @@ class Program:
         return wait_ms
 
     def trouble(self, failure):
-        """Say that the program itself stumbled; the loop goes on."""
-        self._fault("program", repr(failure)[:80], 1)
+        """Say that the program itself stumbled; the loop goes on.  Ever less often, should it
+        stumble at every step: at the 1st, 2nd, 4th, 8th… time."""
+        self.troubles += 1
+        if self.troubles & (self.troubles - 1) == 0:
+            self._fault("program", repr(failure)[:80], self.troubles)
 
     def _listen(self):
         if self.outbox.full():

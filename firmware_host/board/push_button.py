@@ -10,7 +10,7 @@ _SAMPLES = 8
 class PushButton:
     """``pin`` is a ``machine.Pin`` with pull-up: 0 is down."""
 
-    poll_ms = 5
+    poll_ms = 10
 
     def __init__(self, pin, clock):
         self.pin = pin

@@ -69,6 +69,29 @@ class WrongIdentity(Fault):
 
 
 @dataclass(frozen=True, slots=True)
+class PowerLoss(Fault):
+    """At ``from_s`` the chip's supply dips: its registers are as after power-up."""
+
+    chip: str
+
+    def __post_init__(self) -> None:
+        super(PowerLoss, self).__post_init__()
+        _known_chip(self.chip)
+
+
+@dataclass(frozen=True, slots=True)
+class BadCheckSum(Fault):
+    """A bit of what is read from the chip flips on the way, in a ``share`` of the reads."""
+
+    chip: str
+    share: float = 1.0
+
+    def __post_init__(self) -> None:
+        super(BadCheckSum, self).__post_init__()
+        _known_chip(self.chip)
+
+
+@dataclass(frozen=True, slots=True)
 class DriftingLed(Fault):
     """The LED gives ``per_hour`` of its light less (or more, if negative) each hour."""
 

@@ -17,7 +17,7 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -26,11 +26,13 @@ from sprayout.sim.board_program import board_folder
 from sprayout.sim.chips.bus import I2cBus
 from sprayout.sim.faults import Fault
 from sprayout.sim.pty_cable import PtyEnds
+from sprayout.sim.stepped_clock import SteppedClock
 from sprayout.sim.surroundings import Surroundings
-from sprayout.sim.virtual_board import BenchHardware, Parts
+from sprayout.sim.virtual_board import BenchHardware, BoardTicks, Parts
 
 _STUB_FOLDER = Path(__file__).with_name("on_micropython")
-_WRITE, _WRITE_READ, _READ, _PIN, _DUTY, _CLOCK_OUT = range(6)  # as in on_micropython/machine.py
+# As in on_micropython/machine.py.
+_WRITE, _WRITE_READ, _READ, _PIN, _DUTY, _CLOCK_OUT, _TICKS, _ADVANCE = range(8)
 _BUTTON_PINS = (14, 27)
 
 
@@ -48,8 +50,10 @@ def micropython_command() -> str:
 class ChipServer:
     """Answers the stub's requests from the simulated hardware, in a thread of its own."""
 
-    def __init__(self, hardware: BenchHardware, line: socket.socket) -> None:
-        self._hardware, self._line = hardware, line
+    def __init__(
+        self, hardware: BenchHardware, line: socket.socket, clock: Callable[[], float]
+    ) -> None:
+        self._hardware, self._line, self._clock = hardware, line, clock
         self._stream = line.makefile("rwb")
         self._thread = threading.Thread(target=self._serve, name="chips", daemon=True)
         self._thread.start()
@@ -81,6 +85,10 @@ class ChipServer:
             self._hardware.lamp.duty_u16(int.from_bytes(octets, "little"))
         elif what == _CLOCK_OUT:
             bus.clock_out()
+        elif what == _TICKS:
+            return BoardTicks(self._clock).ticks_ms().to_bytes(4, "little")
+        elif what == _ADVANCE and isinstance(self._clock, SteppedClock):
+            self._clock.advance(int.from_bytes(octets, "little") / 1000)
         return b""
 
     def _level(self, pin: int) -> bytes:
@@ -105,6 +113,11 @@ class MicropythonBoard:
     hardware: BenchHardware
 
 
+def _seconds_from_now() -> Callable[[], float]:
+    begun_s = time.monotonic()
+    return lambda: time.monotonic() - begun_s
+
+
 @contextlib.contextmanager
 def serve_micropython(
     surroundings: Surroundings,
@@ -115,14 +128,16 @@ def serve_micropython(
     heap: str = "192k",
     number: str = "1a2b3c",
     program: Path | None = None,
+    clock: Callable[[], float] | None = None,
 ) -> Iterator[MicropythonBoard]:
-    """Run the board's files (or another main ``program``) unchanged with a heap of ``heap``."""
-    begun_s = time.monotonic()
-    hardware = BenchHardware(
-        surroundings, parts or Parts(), faults, lambda: time.monotonic() - begun_s, seed
-    )
+    """Run the board's files (or another main ``program``) unchanged with a heap of ``heap``.
+
+    The chips live on ``clock`` (default: seconds from now); the program has MicroPython's own.
+    """
+    now = clock or _seconds_from_now()
+    hardware = BenchHardware(surroundings, parts or Parts(), faults, now, seed)
     ours, boards = socket.socketpair()
-    ends, server = PtyEnds(), ChipServer(hardware, ours)
+    ends, server = PtyEnds(), ChipServer(hardware, ours, now)
     command = [micropython_command(), "-X", f"heapsize={heap}"]
     environment = {
         "MICROPYPATH": f"{_STUB_FOLDER}:{board_folder()}:.frozen",

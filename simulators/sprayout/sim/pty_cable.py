@@ -23,6 +23,7 @@ from sprayout.sim.virtual_board import VirtualBoard
 
 _CHUNK = 4096
 _LONGEST_SLEEP_S = 0.05
+_SHORTEST_SLEEP_S = 0.001  # fast simulated time would otherwise never let others run
 
 
 class PtyEnds:
@@ -127,6 +128,8 @@ class PtyCable:
 
     def _listen(self, line: int, wait_ms: float, unsent: bool) -> None:
         wait_s = min(wait_ms / 1000 / self._board.speed, _LONGEST_SLEEP_S)
+        if wait_s:
+            wait_s = max(wait_s, _SHORTEST_SLEEP_S)
         readers = [line, self._wake_read]
         heard, _, _ = select.select(readers, [line] if unsent else [], [], wait_s)
         if line in heard:

@@ -5,10 +5,11 @@ between.  What goes wrong raises the ``OSError`` that MicroPython raises.
 """
 
 import errno
+import random
 from collections.abc import Callable, Iterable
 from typing import Protocol
 
-from sprayout.sim.faults import Fault, NoAnswer, StuckBus, of_kind
+from sprayout.sim.faults import BadCheckSum, Fault, NoAnswer, PowerLoss, StuckBus, of_kind
 
 
 class NoAck(Exception):  # noqa: N818 - the bus's own word
@@ -51,6 +52,9 @@ class I2cBus:
         faults = tuple(faults)
         self._silent = of_kind(faults, NoAnswer)
         self._stuck = list(of_kind(faults, StuckBus))
+        self._dips = list(of_kind(faults, PowerLoss))
+        self._flips = of_kind(faults, BadCheckSum)
+        self._random = random.Random("bus")
 
     def writeto_mem(self, address: int, register: int, data: bytes) -> None:
         self._write(address, bytes((register,)) + bytes(data), True)
@@ -92,10 +96,18 @@ class I2cBus:
         self.transactions += 1
         if self.stuck():
             raise OSError(errno.ETIMEDOUT, "bus stuck")
+        self._dip(now)
         chip = self.chips.get(address)
         if chip is None or any(gone.chip == chip.name and gone.holds(now) for gone in self._silent):
             raise OSError(errno.ENODEV, f"no answer at 0x{address:02x}")
         return chip
+
+    def _dip(self, now: float) -> None:
+        for dip in [dip for dip in self._dips if now >= dip.from_s]:
+            self._dips.remove(dip)
+            for chip in self.chips.values():
+                if chip.name == dip.chip:
+                    chip.power_on()
 
     def _write(self, address: int, data: bytes, stop: bool) -> None:
         try:
@@ -104,7 +116,17 @@ class I2cBus:
             raise OSError(errno.ENODEV, str(refusal)) from None
 
     def _read(self, address: int, count: int) -> bytes:
+        chip = self._chip(address)
         try:
-            return self._chip(address).read(count)
+            return self._flipped(chip.name, chip.read(count))
         except NoAck as refusal:
             raise OSError(errno.ENODEV, str(refusal)) from None
+
+    def _flipped(self, name: str, octets: bytes) -> bytes:
+        now = self._now()
+        for flip in self._flips:
+            if flip.chip == name and flip.holds(now) and self._random.random() < flip.share:
+                bit = self._random.randrange(8 * len(octets))
+                whole = int.from_bytes(octets, "big") ^ (1 << bit)
+                octets = whole.to_bytes(len(octets), "big")
+        return octets

@@ -9,7 +9,7 @@ import os
 
 # Open as long as the board runs; MicroPython knows no pathlib.
 _line = open(int(os.getenv("SPRAYOUT_CHIPS", "0")), "r+b")  # noqa: SIM115, PTH123
-WRITE, WRITE_READ, READ, PIN, DUTY, CLOCK_OUT = range(6)
+WRITE, WRITE_READ, READ, PIN, DUTY, CLOCK_OUT, TICKS, ADVANCE = range(8)
 
 
 def _ask(what: int, address: int, octets: bytes, wanted: int) -> bytes:
@@ -70,3 +70,13 @@ class WDT:
 
 def unique_id() -> bytes:
     return bytes(int(os.getenv("SPRAYOUT_BOARD", "000000")[at : at + 2], 16) for at in (0, 2, 4))
+
+
+def simulated_ticks_ms() -> int:
+    """Milliseconds of the simulated clock, for tests in lockstep."""
+    return int.from_bytes(_ask(TICKS, 0, b"", 4), "little")
+
+
+def advance_ms(ms: int) -> None:
+    """Move the simulated clock on, where it is a stepped one."""
+    _ask(ADVANCE, 0, ms.to_bytes(2, "little"), 0)
