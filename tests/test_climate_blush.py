@@ -143,6 +143,12 @@ def test_foil_may_be_said_in_either_place(where: dict[str, object]) -> None:
     assert parse_blush({**bare, **where}).film.part == FOIL
 
 
+def test_beta_nought_and_water_is_a_wet_bulb() -> None:
+    # 25 °C, 50 %RH: wet bulb 17.89 °C (psychrolib)
+    wet = answer(air_c=25, rh_pct=50, reducer="water=1", beta=0, metal=None, metal_mm="foil")
+    assert wet["film_low_c"] == pytest.approx(17.89, abs=0.5)
+
+
 def test_a_data_sheet_is_judged_by_its_fastest_blend() -> None:
     sheet = {"acetone": [5, 40], "n-butyl acetate": [60, 95]}
     found = answer(reducer=None, reducer_sheet=sheet, by="volume", rh_pct=70)
@@ -178,6 +184,7 @@ def test_a_data_sheet_is_judged_by_its_fastest_blend() -> None:
         ({"air_speed_ms": -1}, "air speed: got -1 m/s"),
         ({"wet_faces": 3}, "wet_faces: got 3"),
         ({"rh_limit_pct": 0}, "rh_limit_pct: got 0"),
+        ({"beta": -1}, "beta: got -1"),
         ({"humidity": 50}, "unknown field 'humidity'"),
         ({"reducer": None, "reducer_sheet": "acetone=100", "by": "taste"}, "by: got 'taste'"),
         ({"reducer": None, "reducer_sheet": {"acetone": [1]}}, "low, high"),

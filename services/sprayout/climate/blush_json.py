@@ -31,6 +31,7 @@ FIELDS = (
     "metal_mm",
     "wet_faces",
     "wet_film_um",
+    "beta",
     "reducer",
     "reducer_sheet",
     "by",
@@ -71,6 +72,7 @@ def parse_blush(fields: Mapping[str, Any]) -> BlushRequest:
         film_um=_number(given, "wet_film_um", DEFAULT_FILM_UM),
         part_c=_optional(given, "part_c"),
         air_speed_ms=_optional(given, "air_speed_ms"),
+        beta=_optional(given, "beta"),
     )
     convection_and_beta(film.air_speed_ms, film.part)  # refuses a wrong air speed by name
     rh_limit = _number(given, "rh_limit_pct", RH_LIMIT_PCT)
@@ -136,7 +138,7 @@ def _assumptions(given: Mapping[str, Any], film: Film) -> tuple[str, ...]:
         words.append("no metal given: taken as foil, the coldest case")
     if "part_c" not in given:
         words.append("part temperature not given: taken as that of the air")
-    if "air_speed_ms" not in given and film.part.wet_faces == 1:
+    if "air_speed_ms" not in given and film.beta is None and film.part.wet_faces == 1:
         words.append(f"air speed not given: β = {DEFAULT_BETA:g}, about 0.3 m/s")
     if "wet_film_um" not in given:
         words.append(f"wet film not given: {DEFAULT_FILM_UM:g} µm")

@@ -65,6 +65,11 @@ class Film:
 
     def __post_init__(self) -> None:
         check_film_um(self.film_um)
+        if self.beta is not None and not 0.0 <= self.beta <= 10.0:
+            raise BadInput(
+                f"beta: got {self.beta:g}, wanted 0 (no heat but the air's on the wet face) to 10; "
+                "leave it out for 2.1"
+            )
         if self.part_c is not None and not -20.0 <= self.part_c <= 90.0:
             raise BadInput(
                 f"part temperature: got {self.part_c:g} °C, wanted -20 to 90 °C; measure it again"

@@ -41,6 +41,10 @@ def blush(
         Text, typer.Option(metavar="N", help="1, or 2 where both sides of the sheet are wet.")
     ] = None,
     wet_film_um: Annotated[Text, typer.Option(metavar="UM", help="Wet film, µm (30).")] = None,
+    beta: Annotated[
+        Text,
+        typer.Option(metavar="N", help="Other heat to the wet face over its convection (2.1)."),
+    ] = None,
     reducer: Annotated[
         Text, typer.Option(metavar="SHARES", help='"name=share,name=share" by volume.')
     ] = None,
@@ -67,6 +71,7 @@ def blush(
             "metal_mm": metal_mm,
             "wet_faces": wet_faces,
             "wet_film_um": wet_film_um,
+            "beta": beta,
             "reducer": reducer,
             "reducer_sheet": reducer_sheet,
             "by": by,
