@@ -242,6 +242,8 @@ def test_bad_times_are_refused(t_s: float) -> None:
         (lambda: BoothAir(1).start_spray(float("nan")), "ml_min"),
         (lambda: BoothAir(1).place_part(500.0), "part_c"),
         (lambda: BoothAir(1).load_filter(-1.0), "filter load"),
+        (lambda: Box(0.0, 20.0, 50.0, 101_000.0), "box of air"),
+        (lambda: Box(1.0, 20.0, 150.0, 101_000.0), "box of air"),
         (lambda: Weather(start_rh_pct=140.0), "start_rh_pct"),
         (lambda: Weather(wind_ms=-1.0), "wind_ms"),
         (lambda: Weather.draw(-4), "seed"),

@@ -141,6 +141,12 @@ def test_acts_it_does_not_know_are_refused(act: Act, says: str) -> None:
         perform(World(1, lambda: 0.0), act)
 
 
+@pytest.mark.parametrize(("t_s", "who"), [(1.0, "ghost"), (-1.0, "bench"), (float("nan"), "bench")])
+def test_bad_acts_are_refused(t_s: float, who: str) -> None:
+    with pytest.raises(BadInput, match="act 'stir'"):
+        Act(t_s, who, "stir", 3)
+
+
 def test_a_bad_seed_is_refused() -> None:
     with pytest.raises(BadInput, match="seed"):
         evening(-1)

@@ -235,6 +235,12 @@ def test_bad_paints_are_refused(arguments: tuple[object, ...], says: str) -> Non
         Paint(*arguments)  # type: ignore[arg-type]
 
 
+@pytest.mark.parametrize("shares", [(1.0, 0.5, 0.0), (0.04, -0.1, 0.0), (0.04, 0.5, float("nan"))])
+def test_bad_skins_are_refused(shares: tuple[float, float, float]) -> None:
+    with pytest.raises(BadInput, match="skin"):
+        Skin(*shares)
+
+
 def test_bad_shelves_are_refused() -> None:
     with pytest.raises(BadInput, match="variation"):
         Shelf(1, 9.0)

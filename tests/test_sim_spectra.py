@@ -119,6 +119,11 @@ def test_a_surface_checks_its_curve_and_cannot_be_changed() -> None:
         spectra.light_trap().reflectance[0] = 1.0
 
 
+def test_a_certificate_must_be_a_curve() -> None:
+    with pytest.raises(BadInput, match="2 wavelengths and 1 values"):
+        spectra.Certificate("torn", (400.0, 500.0), (0.5,))
+
+
 @pytest.mark.parametrize("seed", [-1, 1.5, True, "seven"])
 def test_bad_seeds_are_refused(seed: object) -> None:
     with pytest.raises(BadInput, match="seed"):

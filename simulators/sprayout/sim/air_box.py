@@ -6,6 +6,7 @@ what leaves one box arrives in another to the last bit; concentrations are worke
 
 from dataclasses import dataclass
 
+from sprayout.errors import BadInput
 from sprayout.sim.moist import dry_air_kg_m3, pa_from_ratio, ratio_from_pa, saturation_pa
 
 AIR_J_KG_K = 1006.0
@@ -38,6 +39,11 @@ class Box:
     """A room's or booth's air at the outer pressure; its dry air grows as it cools."""
 
     def __init__(self, volume_m3: float, air_c: float, rh_pct: float, pressure_pa: float) -> None:
+        if not (volume_m3 > 0.0 and 0.0 <= rh_pct <= 100.0 and 5e4 < pressure_pa < 2e5):
+            raise BadInput(
+                f"box of air: got {volume_m3!r} m3, {rh_pct!r} %RH, {pressure_pa!r} Pa; wanted a "
+                "volume above 0, 0 to 100 %RH and 50000 to 200000 Pa"
+            )
         vapour_pa = rh_pct / 100.0 * saturation_pa(air_c)
         self.volume_m3 = volume_m3
         self.dry_air_kg = volume_m3 * dry_air_kg_m3(air_c, vapour_pa, pressure_pa)

@@ -58,6 +58,13 @@ class Act:
     act: str
     argument: Argument = None
 
+    def __post_init__(self) -> None:
+        """Refuse acts of nobody and times before the evening."""
+        if self.who not in ("physical", "bench"):
+            raise BadInput(f"act {self.act!r}: who is {self.who!r}, wanted physical or bench")
+        if not 0.0 <= self.t_s < float("inf"):
+            raise BadInput(f"act {self.act!r}: at {self.t_s!r} s, wanted 0 or more")
+
 
 def evening(seed: int = 0, variation: float = 1.0) -> tuple[Act, ...]:
     """The evening of this seed in order of time; about 100 simulated minutes."""

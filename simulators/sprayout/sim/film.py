@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sprayout.errors import BadInput
 from sprayout.sim.spectra import Spectrum
 
 ISLAND_UM = 3.2  # a coat of this mean thickness covers 63 % of the surface
@@ -23,6 +24,12 @@ class Skin:
     entering: float
     leaving: float
     haze: float
+
+    def __post_init__(self) -> None:
+        """Refuse shares outside 0..1."""
+        for name in ("entering", "leaving", "haze"):
+            if not 0.0 <= getattr(self, name) < 1.0:
+                raise BadInput(f"skin: {name} is {getattr(self, name)!r}, wanted 0 to below 1")
 
     def seen(self, inside: Spectrum) -> Spectrum:
         """What is measured outside when the layer below reflects ``inside``."""

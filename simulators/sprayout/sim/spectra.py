@@ -52,6 +52,10 @@ class Certificate:
     wavelength_nm: tuple[float, ...]
     reflectance: tuple[float, ...]
 
+    def __post_init__(self) -> None:
+        """Refuse unequal lengths and anything that is no curve of a surface."""
+        on_grid(self.wavelength_nm, self.reflectance)
+
 
 def checked_reflectance(values: Spectrum | Sequence[float], what: str) -> Spectrum:
     """Return a copy of ``values`` on the grid, or raise BadInput with the offending value."""
