@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 import sqlite3
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 from sprayout.errors import BadInput
@@ -64,13 +65,13 @@ class BatchWriter:
 
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._connection = connection
-        self._sources = SourceMap(connection)
+        self.sources = SourceMap(connection)
         self._newest_end_ms: dict[str, int] = {}
         self._load()
         self._seen = self._data_version()
 
     def _load(self) -> None:
-        self._sources.load()
+        self.sources.load()
         rows = self._connection.execute("SELECT bench, max(end_ms) FROM coat GROUP BY bench")
         self._newest_end_ms = {bench: end_ms for bench, end_ms in rows if end_ms is not None}
 
@@ -85,11 +86,21 @@ class BatchWriter:
         """
         if not any(s.readings or s.others for s in submissions):
             return [None] * len(submissions)
+        with self._transaction():
+            return self._write_all(submissions)
+
+    def step(self, steps: Iterator[int]) -> int | None:
+        """The next step of a chore in a transaction of its own; None when it is done."""
+        with self._transaction():
+            return next(steps, None)
+
+    @contextmanager
+    def _transaction(self) -> Iterator[None]:
         self._connection.execute("BEGIN IMMEDIATE")
         try:
             if self._data_version() != self._seen:
                 self._load()  # another program wrote: a source may be new
-            outcomes = self._write_all(submissions)
+            yield
             self._connection.execute("COMMIT")
         except BaseException:
             if self._connection.in_transaction:
@@ -97,7 +108,6 @@ class BatchWriter:
             self._load()
             raise
         self._seen = self._data_version()
-        return outcomes
 
     def _data_version(self) -> int:
         return int(self._connection.execute("PRAGMA data_version").fetchone()[0])
@@ -112,7 +122,7 @@ class BatchWriter:
             if outcome is None:
                 human += submission.others
                 readings += submission.readings
-        written = write_readings(self._sources, readings)
+        written = write_readings(self.sources, readings)
         self._keep_conditions_true(human, written.earliest_ms)
         return outcomes
 
@@ -156,4 +166,4 @@ class BatchWriter:
             coats |= {coat.id: coat for coat in late}
         given = {x.coat for x in human if isinstance(x, r.Conditions)}
         for coat in (c for c in coats.values() if c.id not in given):
-            write_record(self._connection, work_out(self._connection, self._sources, coat))
+            write_record(self._connection, work_out(self._connection, self.sources, coat))

@@ -14,9 +14,9 @@ from sprayout.journal.ingest import MINUTE_MS
 from sprayout.journal.records_json import format_time
 from sprayout.journal.sources import ROLLUPS, Series, load_series
 from sprayout.journal.tables import TABLES, select_records, table_of
+from sprayout.journal.timeline import WRITTEN_MS
 
 Subject = Literal["integrity", "orphans", "rollups", "gaps", "clock"]
-FIRST_TRUE_MS = 1_735_689_600_000  # 2025-01-01: no record of ours is older
 GAP_MINUTES = 10
 MOST_GAPS = 20
 
@@ -140,7 +140,7 @@ def _clock(
 def _wrong_times(
     what: str, first_ms: int | None, last_ms: int | None, now_ms: int
 ) -> Iterator[Noted]:
-    if first_ms is not None and first_ms < FIRST_TRUE_MS:
+    if first_ms is not None and first_ms < WRITTEN_MS:
         yield Noted(
             "clock",
             "note",

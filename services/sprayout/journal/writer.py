@@ -10,7 +10,8 @@ from __future__ import annotations
 import sqlite3
 import threading
 import time
-from collections.abc import Callable, Iterable
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future
 from dataclasses import dataclass
 from pathlib import Path
@@ -19,6 +20,7 @@ from types import TracebackType
 from sprayout.errors import SprayoutError, StoreError
 from sprayout.journal.batch import BatchWriter, Submission, submission_of
 from sprayout.journal.records import Record
+from sprayout.journal.retention import Retention, thin
 from sprayout.journal.store import connect_writing, translated
 
 Queued = tuple[Submission, "Future[None]"]
@@ -31,6 +33,14 @@ class WriterState:
     writable: bool
     waiting: int
     words: str = ""
+
+
+@dataclass(slots=True)
+class _Chore:
+    """Work for between the commits: each ``next`` is a short transaction."""
+
+    steps: Iterator[int]
+    total: int = 0
 
 
 class Writer:
@@ -52,6 +62,8 @@ class Writer:
         self._waiting = 0
         self._words = ""
         self._urgent = self._closing = False
+        self._due_s = 0.0
+        self._chores: deque[tuple[_Chore, Future[int]]] = deque()
         self._changed = threading.Condition()
         try:
             self._batch = BatchWriter(connect_writing(path, busy_s))
@@ -78,11 +90,22 @@ class Writer:
             self._refuse_when_full(len(submission))
             self._queue.append((submission, future))
             self._waiting += len(submission)
-            if urgent and not self._urgent:
-                self._urgent = True
+            if len(self._queue) == 1:
+                self._due_s = time.monotonic() + self._every_s
+            if urgent or len(self._queue) == 1:
+                self._urgent |= urgent
                 self._changed.notify_all()
-            elif len(self._queue) == 1:
-                self._changed.notify_all()
+        return future
+
+    def compact(self, now_ms: int, rule: Retention | None = None) -> Future[int]:
+        """Apply the retention rule between commits, in short steps; gives the rows dropped."""
+        future: Future[int] = Future()
+        with self._changed:
+            if self._closing:
+                raise StoreError(f"store {self._path}: the writer is closed; open it again")
+            steps = thin(self._batch.sources, rule or Retention(), now_ms)
+            self._chores.append((_Chore(steps), future))
+            self._changed.notify_all()
         return future
 
     def flush(self, timeout_s: float | None = None) -> None:
@@ -128,25 +151,44 @@ class Writer:
 
     def _run(self) -> None:
         try:
-            while self._wait_for_work():
-                if not self._commit_queue() and self._closing:
+            while (work := self._next_work()) is not None:
+                if not work() and self._closing:
                     break
         finally:
+            for _, future in self._chores:
+                future.cancel()
             self._batch.close()
 
-    def _wait_for_work(self) -> bool:
-        """False when closing and nothing is left to do (or nothing can be done)."""
+    def _next_work(self) -> Callable[[], bool] | None:
+        """A commit when one is due, else a step of a chore, else wait; None when closing."""
         with self._changed:
-            while not self._queue and not self._closing:
-                self._changed.wait()
-            due = time.monotonic() + self._every_s
-            while not (self._urgent and not self._words) and not self._closing:
-                left = due - time.monotonic()
-                if left <= 0:
-                    break
-                self._changed.wait(left)
-            self._urgent = False
-            return bool(self._queue)
+            while True:
+                left = self._due_s - time.monotonic()
+                now = left <= 0 or self._closing or (self._urgent and not self._words)
+                if self._queue and now:
+                    self._urgent = False
+                    return self._commit_queue
+                if self._closing:
+                    return None
+                if self._chores:
+                    return self._do_chore
+                self._changed.wait(left if self._queue else None)
+
+    def _do_chore(self) -> bool:
+        """One short transaction of the oldest chore."""
+        chore, future = self._chores[0]
+        try:
+            step = self._batch.step(chore.steps)
+        except Exception as error:
+            self._chores.popleft()
+            future.set_exception(self._ours(error))
+            return True
+        if step is None:
+            self._chores.popleft()
+            future.set_result(chore.total)
+        else:
+            chore.total += step
+        return True
 
     def _commit_queue(self) -> bool:
         """One transaction for all that waits; False when the store could not be written."""
@@ -157,6 +199,7 @@ class Writer:
             outcomes = [*self._batch.write([submission for submission, _ in taken])]
         except (sqlite3.Error, SprayoutError) as error:
             self._report(error)
+            self._due_s = time.monotonic() + self._every_s
             return False
         except Exception as error:  # a fault of ours: tell whoever waits, keep the thread alive
             outcomes = [StoreError(f"store {self._path}: {error!r}") for _ in taken]
@@ -172,9 +215,12 @@ class Writer:
                     future.set_exception(outcome)
         return True
 
+    def _ours(self, error: Exception) -> Exception:
+        return translated(error, self._path) if isinstance(error, sqlite3.Error) else error
+
     def _report(self, error: Exception) -> None:
-        line = translated(error, self._path) if isinstance(error, sqlite3.Error) else error
-        new = str(line) != self._words
-        self._words = str(line)
+        line = str(self._ours(error))
+        new = line != self._words
+        self._words = line
         if new and self._on_trouble is not None:
             self._on_trouble(self.state)
