@@ -122,18 +122,19 @@ class _Fit:
         start, precision = np.zeros(self.size), np.zeros((self.size, self.size))
         smooth = smooth_across(self.axis.wavelength_nm, 40.0)
         free_q = np.linalg.inv(9.0 * smooth)
-        spread = scatter_covariance(self.axis.wavelength_nm, self.prior)
-        common_s = np.linalg.inv(spread)
-        white_s = np.linalg.inv(spread - self.prior.scatter_level**2 + 0.1**2)
         determinant = 0.0
         for paint, name in enumerate(self.shelf.names):
             q, s = self._block(paint), self._block(paint) + self.half
             start[q] = self._guess(paint)
-            white = name == self.shelf.white
-            start[s] = 0.0 if white else expected_scatter(np.exp(start[q]))
+            spread = scatter_covariance(self.axis.wavelength_nm, start[q], self.prior)
+            if name == self.shelf.white:
+                start[s] = 0.0
+                spread = spread - self.prior.scatter_level**2 + 0.1**2
+            else:
+                start[s] = expected_scatter(np.exp(start[q]))
             precision[np.ix_(q, q)] = free_q
-            precision[np.ix_(s, s)] = white_s if white else common_s
-            determinant += float(np.linalg.slogdet(white_s if white else common_s)[1])
+            precision[np.ix_(s, s)] = np.linalg.inv(spread)
+            determinant -= float(np.linalg.slogdet(spread)[1])
         if self.films:
             at = 2 * self.half
             start[at] = _FILM_START

@@ -24,6 +24,12 @@ class Prior:
     """S of a paint between one end of the spectrum and the other."""
     scatter_wiggle: float = 0.05
     """S of a paint from band to band."""
+    scatter_edge: float = 0.6
+    """S of a paint in a filter band across which its own K/S changes by a factor of e^2.
+
+    A filter averages reflectance, not K and S: at an absorption edge the numbers that describe the
+    band best are far from those of any one wavelength, and say nothing about the bands beside it.
+    """
     drop: float = 0.05
     """One drop against the mean drop of its bottle."""
     bottle: float = 0.06
@@ -47,18 +53,24 @@ def smooth_across(wavelength_nm: tuple[float, ...], reach_nm: float = 60.0) -> A
     """Correlation (bands, bands) of errors that change slowly with wavelength."""
     nm = np.asarray(wavelength_nm)
     near = np.exp(-0.5 * ((nm[:, None] - nm[None, :]) / reach_nm) ** 2)
-    return np.asarray(0.55 + 0.42 * near + 0.03 * np.eye(nm.size))
+    return np.asarray(0.5 + 0.35 * near + 0.15 * np.eye(nm.size))
 
 
-def scatter_covariance(wavelength_nm: tuple[float, ...], prior: Prior) -> Array:
-    """Covariance (bands, bands) of ln S of one paint about its expected level."""
+def scatter_covariance(wavelength_nm: tuple[float, ...], log_q: Array, prior: Prior) -> Array:
+    """Covariance (bands, bands) of ln S of one paint about its expected level.
+
+    ``log_q`` (bands,): ln K/S of the paint as far as it is known.
+    """
     nm = np.asarray(wavelength_nm)
+    across = np.gradient(log_q, nm) * np.gradient(nm) / 2
+    edge = np.minimum(prior.scatter_edge * across**2, 1.2)
     tilt = (nm - 550.0) / 150.0
     near = np.exp(-0.5 * ((nm[:, None] - nm[None, :]) / 50.0) ** 2)
     return np.asarray(
         prior.scatter_level**2
         + prior.scatter_shape**2 * np.outer(tilt, tilt)
         + prior.scatter_wiggle**2 * (near + 0.1 * np.eye(nm.size))
+        + np.diag(edge**2)
     )
 
 
