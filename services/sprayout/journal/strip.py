@@ -194,4 +194,5 @@ def _channel(s: Series, x: Sums) -> StripChannel:
 
 
 def _with_gaps(held: npt.NDArray[np.bool_], column: Floats) -> tuple[float | None, ...]:
+    held = held & np.isfinite(column)  # a sum beyond 1e308 is not a value
     return tuple(v if h else None for h, v in zip(held.tolist(), column.tolist(), strict=True))
