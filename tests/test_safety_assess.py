@@ -230,6 +230,8 @@ def test_json_round() -> None:
     }
     found = json.loads(json.dumps(answer_assess(given_, FAN), allow_nan=False))
     assert found["level"] == "cannot assess"  # no EU dust limit known
+    given_["product"] |= {"dust_limit_mg_m3": 10}  # type: ignore[operator]
+    assert answer_assess(given_, FAN)["level"] == "caution"
     assert len(found["cautions"]) == 9
     assert answer_assess({})["level"] == "cannot assess"
     for name in ("product", "coat", "booth", "room"):
@@ -237,8 +239,70 @@ def test_json_round() -> None:
 
 
 @pytest.mark.parametrize(
+    ("flow", "m_s", "level"),
+    [
+        ({"flow_m3h": 576}, 0.8, "no reason found to stop"),
+        ({"face_m_s": 0.8}, 0.8, "no reason found to stop"),
+        ({"rating_m3h": 1152}, 0.8, "caution"),  # a rating is halved, and never better than that
+        (
+            {
+                "fan": {
+                    "curve": [[0, 200], [576, 100], [800, 0]],
+                    "at_flow_m3h": 576,
+                    "duct_pa": 20,
+                    "clean_filter_pa": 40,
+                }
+            },
+            0.8,  # 20 + 2 * 40 Pa meet the curve's 100 Pa
+            "caution",
+        ),
+        ({}, None, "cannot assess"),
+    ],
+)
+def test_how_the_flow_is_known(flow: dict[str, object], m_s: float | None, level: str) -> None:
+    booth = {"width_m": 0.5, "height_m": 0.4, "crossdraft_m_s": 0.1, **flow}
+    findings = answer_assess({"booth": booth})["findings"]
+    face = next(f for f in findings if f["key"] == "face_velocity")  # type: ignore[attr-defined]
+    assert face["figures"]["m_s"] == (None if m_s is None else pytest.approx(m_s))
+    assert face["level"] == level
+
+
+def test_sanding_in_json() -> None:
+    old = answer_assess({"sanding": {"painted_year": None, "laboratory_found": None}})
+    assert old["level"] == Level.REFUSE.value
+    tested = answer_assess({"sanding": {"painted_year": 1955, "laboratory_found": False}})
+    assert tested["level"] == Level.CANNOT_ASSESS.value  # nothing else is known
+    assert tested["findings"][-1]["level"] == Level.CAUTION.value  # type: ignore[index]
+
+
+def test_a_slip_of_unit_is_asked_and_holds_the_level() -> None:
+    found = answer_assess({"room": {"volume_m3": 30000}})
+    assert len(found["asks"]) == 1  # type: ignore[arg-type]
+    assert "units" in {f["key"] for f in found["findings"]}  # type: ignore[attr-defined]
+
+
+def test_the_factor_that_the_estimate_takes() -> None:
+    found = assess(LACQUER, Coat(60.0, 10.0, 3), BOOTH, ROOM, FAN)
+    figures = {f.key: dict(f.figures) for f in found.findings}
+    factor = figures["respirator"]["factor_needed"]
+    indices = [figures[key]["index"] for key in ("breathing_15_min", "breathing_8_h")]
+    assert factor == max(index for index in indices if index is not None)
+    assert factor is not None
+    assert factor > 1
+    assert found.level is Level.STOP
+
+
+@pytest.mark.parametrize(
     ("wrong", "says"),
     [
+        ({"booth": {"width_m": 1, "height_m": 1, "flow_m3h": 1, "face_m_s": 1}}, "wanted one"),
+        ({"booth": {"width_m": 1, "height_m": 1, "fan": {"curve": 3}}}, "fan curve"),
+        (
+            {"booth": {"width_m": 1, "height_m": 1, "fan": {"curve": [[0, 9], [9, 0]]}}},
+            "at_flow_m3h is missing",
+        ),
+        ({"sanding": {"painted_year": "old"}}, "painted_year"),
+        ({"sanding": {"laboratory_found": 1}}, "laboratory_found"),
         ({"product": {"solvents": {"MEK": 80}}}, "share of MEK"),
         ({"product": {"solvents": {"MEK": "much"}}}, "MEK"),
         ({"product": {"two_part": "no"}}, "two_part"),

@@ -26,7 +26,7 @@ NONE = Reading(None, None)
         ("airflow fell", FanReadings(Reading(0.1, 1.0)), "not confirmed"),
         ("airflow zero", FanReadings(Reading(0.0, 1.0), SUCK, WATT), "not confirmed"),
         ("power fell", FanReadings(GOOD, SUCK, Reading(0.0, 1.0)), "not confirmed"),
-        ("pressure the wrong way", FanReadings(None, Reading(8.0, 1.0)), "not confirmed"),
+        ("hoses the other way round", FanReadings(None, Reading(8.0, 1.0)), "confirmed"),
         ("airflow stale", FanReadings(Reading(0.6, 60.0)), "unknown"),
         ("airflow silent, power good", FanReadings(NONE, None, WATT), "not confirmed"),
         ("airflow silent, suction good", FanReadings(NONE, SUCK), "not confirmed"),
@@ -57,6 +57,12 @@ def test_a_missing_reading_never_confirms(
     if evaluate(FanReadings(air, pressure, power)).confirmed:
         assert all(r.value is not None and r.age_s is not None for r in wired)
         assert air is not None or pressure is not None
+
+
+def test_a_blocked_filter_is_not_taken_for_a_running_fan() -> None:
+    limits = FanLimits(suction_max_pa=40.0)
+    assert evaluate(FanReadings(None, Reading(-60.0, 1.0)), limits).state == "not confirmed"
+    assert evaluate(FanReadings(None, Reading(-20.0, 1.0)), limits).state == "confirmed"
 
 
 @pytest.mark.parametrize("bad", [0.0, -1.0, math.nan])

@@ -4,6 +4,7 @@ Factors: OSHA 29 CFR 1910.134(d)(3)(i)(A) Table 1 (read).  Rule of thumb: OSHA R
 after AIHA, The Occupational Environment, ch. 36 (read).
 """
 
+import json
 import math
 
 import pytest
@@ -13,6 +14,7 @@ from hypothesis import strategies as st
 from sprayout.errors import BadInput
 from sprayout.safety.assessment import Level
 from sprayout.safety.cartridge import CartridgeLog, estimate, judge, rule_of_thumb_h, worn
+from sprayout.safety.cartridge_json import answer_cartridge_log, log_to_json, parse_log
 from sprayout.safety.respirator import advise, filter_words
 from sprayout.safety.substances import all_substances, find
 from sprayout.safety.tables import rows
@@ -232,6 +234,7 @@ NEW = CartridgeLog("left and right, opened by R. Mooring", 0.0)
         (CartridgeLog("x", 0.0, 4.5, 4.5), "toluene", 200.0, Level.STOP),
         (CartridgeLog("x", 1.0), "acetone", 10.0, Level.STOP),
         (CartridgeLog("x", 0.0), "acetone", 10.0, Level.CANNOT_ASSESS),
+        (CartridgeLog("x", 0.0), "HDI", 0.001, Level.REFUSE),
     ],
 )
 def test_cartridge_log(log: CartridgeLog, substance: str, ppm: float | None, level: Level) -> None:
@@ -244,3 +247,30 @@ def test_hours_without_a_humidity_reading_count_as_humid() -> None:
     assert worn(NEW, 1.0, 86.0).humid_h == 1.0
     with pytest.raises(BadInput, match="at most 24"):
         worn(NEW, 90.0, 50.0)
+
+
+def test_log_in_json_goes_round() -> None:
+    log = CartridgeLog("left and right", 0.5, 3.0, 1.0)
+    assert parse_log(log_to_json(log)) == log
+    given_ = {"log": log_to_json(log), "substance": "toluene", "ppm": 200}
+    found = json.loads(json.dumps(answer_cartridge_log(given_), allow_nan=False))
+    assert found["figures"]["left_h"] == pytest.approx(4.0)
+    assert found["change_now"] is False
+    worn_out = {**given_, "log": {"opened_days_ago": 0, "worn_h": 8}}
+    assert answer_cartridge_log(worn_out)["change_now"] is True
+    assert answer_cartridge_log({**given_, "log": {}})["level"] == "cannot assess"
+
+
+@pytest.mark.parametrize(
+    ("wrong", "says"),
+    [
+        ({"log": {"worn_h": 1, "humid_h": 2}}, "humid_h"),
+        ({"log": {"worn_h": -1}}, "worn_h"),
+        ({"log": {"opened": 3}}, "got 'opened'"),
+        ({"log": "new"}, "cartridge log"),
+        ({"log": {}, "substance": "tolune"}, "nearest"),
+    ],
+)
+def test_log_in_json_names_what_is_wrong(wrong: dict[str, object], says: str) -> None:
+    with pytest.raises(BadInput, match=says):
+        answer_cartridge_log({"substance": "toluene", "ppm": 5, **wrong})

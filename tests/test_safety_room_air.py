@@ -12,7 +12,7 @@ from sprayout.safety import exposure, room_air
 
 volumes = st.floats(0.05, 500.0)
 flows = st.one_of(st.just(0.0), st.floats(1e-6, 1e-2), st.floats(0.1, 5000.0))
-rates = st.floats(0.0, 5.0)
+rates = st.one_of(st.just(0.0), st.floats(1e-9, 5.0))
 times = st.floats(0.1, 480.0)
 
 

@@ -11,13 +11,15 @@ from sprayout.safety import booth as booths
 from sprayout.safety import fire
 from sprayout.safety.assessment import Finding, Level, worst
 from sprayout.safety.booth import Booth
+from sprayout.safety.breathing import KEYS as BREATHING
 from sprayout.safety.breathing import Room, cannot_assess, judge_breathing, why_unknown
 from sprayout.safety.cautions import ORDER_OF_AUTHORITY, Caution, for_spraying, region_named
+from sprayout.safety.given import above_zero
 from sprayout.safety.interlock import FanState
 from sprayout.safety.limits import lowest_mg_m3
 from sprayout.safety.load import Coat, Load, Product, mist_mg_min, vapour_load
 from sprayout.safety.refusals import Refusal, for_substance, in_words, named
-from sprayout.safety.respirator import REMINDERS, filter_words
+from sprayout.safety.respirator import REMINDERS, classes_of_factor, filter_words
 from sprayout.safety.substances import find, known
 from sprayout.safety.tables import sources
 
@@ -85,10 +87,7 @@ def _refusal(refusal: Refusal) -> Finding:
 def _booth(booth: Booth | None) -> list[Finding]:
     if booth is None:
         return [booths.judge_face(None), booths.judge_exhaust(None)]
-    speed = None
-    if booth.flow_m3h is not None:
-        speed = booths.face_velocity_m_s(booth.flow_m3h, booth.width_m, booth.height_m)
-    return [booths.judge_face(speed, booth.crossdraft_m_s), booths.judge_exhaust(booth.exhaust)]
+    return [booths.judge_booth_face(booth), booths.judge_exhaust(booth.exhaust)]
 
 
 def _fan(fan: FanState | None) -> Finding:
@@ -105,11 +104,12 @@ def _air(
     """Fire, breathing and mist; each *cannot assess* where one of its inputs is missing."""
     load = vapour_load(product, coat) if product and coat else None
     fresh = _fresh_air_m3h(booth, room)
+    breathing = judge_breathing(product, load, coat, room, fresh, region)
     return [
         _explosive(load, booth, room),
-        *judge_breathing(product, load, coat, room, fresh, region),
+        *breathing,
         _mist(product, coat, booth, region),
-        _respirator(load, region),
+        _respirator(load, breathing, region),
     ]
 
 
@@ -147,24 +147,36 @@ def _mist(product: Product | None, coat: Coat | None, booth: Booth | None, regio
     if product is None or coat is None or booth is None or not booth.flow_m3h:
         return cannot_assess("mist", "solids, coat or booth flow is not known")
     rate = mist_mg_min(product, coat)
-    limit = lowest_mg_m3(find("PNOR"), region)
-    if rate is None or limit is None or limit.mg_m3 is None:
-        return cannot_assess(
-            "mist", "the paint's solids or a dust limit for this region is not known"
-        )
+    limit, said, cite = _dust_limit(product, region)
+    if rate is None or limit is None:
+        return cannot_assess("mist", "the paint's solids or a dust limit here is not known")
     mg_m3 = rate / (booth.flow_m3h / 60.0)
-    side = "over" if mg_m3 > limit.mg_m3 else "not over"
+    side = "over" if mg_m3 > limit else "not over"
     words = (
-        f"Mist in the booth's air at most {mg_m3:.3g} mg/m³, {side} {limit.words()}. Mist is not "
+        f"Mist in the booth's air at most {mg_m3:.3g} mg/m³, {side} {said}. Mist is not "
         "vapour: it needs a particulate stage on the respirator either way."
     )
-    cites = (limit.source, *sources(("transfer",)))
+    cites = sources((cite, "transfer"))
     return Finding("mist", Level.CAUTION, words, (("mg_m3", mg_m3),), cites)
 
 
-def _respirator(load: Load | None, region: str) -> Finding:
-    """What kind of filter the solvents point to; always a caution, never a release."""
-    cites = sources(("osha_134",))
+def _dust_limit(product: Product, region: str) -> tuple[float | None, str, str]:
+    """(mg/m³, its words, source key): the data sheet's, else the lowest of our table."""
+    if product.dust_limit_mg_m3 is not None:
+        value = above_zero("dust limit", product.dust_limit_mg_m3, "mg/m³")
+        return value, f"{value:g} mg/m³ of the data sheet", "sds"
+    limit = lowest_mg_m3(find("PNOR"), region)
+    if limit is None or limit.mg_m3 is None:
+        return None, "", "choice"
+    return limit.mg_m3, limit.words(), limit.source.key
+
+
+def _respirator(load: Load | None, breathing: list[Finding], region: str) -> Finding:
+    """The filter the solvents point to and the classes whose factor covers the estimate.
+
+    Always a caution, never a release; nothing where the estimate or a limit is missing.
+    """
+    cites = sources(("osha_134", "hsg53") if region != "us" else ("osha_134",))
     if load is None or not load.complete:
         words = f"Respirator: cannot say which filter. {REMINDERS[0]}"
         return Finding("respirator", Level.CANNOT_ASSESS, words, (), cites)
@@ -172,5 +184,30 @@ def _respirator(load: Load | None, region: str) -> Finding:
     if "" in kinds:
         words = "Respirator: no cartridge is relied on for one of the solvents; supplied air only."
         return Finding("respirator", Level.STOP, words, (), cites)
-    words = f"Respirator: {' and '.join(kinds)}. {' '.join(REMINDERS)}"
-    return Finding("respirator", Level.CAUTION, words, (), cites)
+    factor = _factor_needed(breathing)
+    words = f"Respirator: {' and '.join(kinds)}. {_factor_words(factor, region)}"
+    figures = (("factor_needed", factor),)
+    level = Level.CANNOT_ASSESS if factor is None else Level.CAUTION
+    return Finding("respirator", level, f"{words} {' '.join(REMINDERS)}", figures, cites)
+
+
+def _factor_needed(breathing: list[Finding]) -> float | None:
+    """The larger of the two indices: the factor that brings both to 1; ``None`` if one is missing
+    or IDLH is reached."""
+    indices = [dict(f.figures).get("index") for f in breathing if f.key in BREATHING]
+    if len(indices) != len(breathing) or not indices:
+        return None
+    known_ones = [index for index in indices if index is not None]
+    return max(known_ones) if len(known_ones) == len(indices) else None
+
+
+def _factor_words(factor: float | None, region: str) -> str:
+    if factor is None:
+        return "Which factor it takes cannot be said: the estimate or a limit is missing."
+    names = classes_of_factor(factor, region)
+    if not names:
+        return f"No cartridge class has a factor of {factor:.3g}: ventilate, do not spray."
+    return (
+        f"An assigned factor of {max(factor, 1.0):.3g} or more would bring this estimate to the "
+        f"limits: {', '.join(names)}. Ventilate first."
+    )

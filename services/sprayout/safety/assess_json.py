@@ -1,44 +1,78 @@
 """JSON in and out for the assessment of a coat, for the web and other programs."""
 
 from collections.abc import Mapping
-from dataclasses import asdict
+from dataclasses import asdict, replace
 
 from sprayout.errors import BadInput
+from sprayout.safety.asks import questions
 from sprayout.safety.assess import Assessment, assess
-from sprayout.safety.assessment import Finding
-from sprayout.safety.booth import Booth
+from sprayout.safety.assessment import Finding, Level, worst
+from sprayout.safety.booth_request import parse_booth
 from sprayout.safety.breathing import Room
-from sprayout.safety.given import above_zero, finite, fraction, mixing_divisor, not_below_zero
+from sprayout.safety.given import above_zero, fraction, mixing_divisor, not_below_zero
 from sprayout.safety.interlock import FanState
+from sprayout.safety.json_fields import number_of, only, part, shares
 from sprayout.safety.load import Coat, Product, Solvent
+from sprayout.safety.refusals import for_sanding
+from sprayout.safety.tables import sources
 
 
 def answer_assess(given: Mapping[str, object], fan: FanState | None = None) -> dict[str, object]:
-    """The assessment of ``{"product","coat","booth","room","region"}``, each part optional.
+    """The assessment of ``{"product","coat","booth","room","sanding","region"}``, each optional.
 
-    ``fan`` comes from the bench's own readings, never from the request.
+    ``fan`` comes from the bench's own readings, never from the request.  Figures outside their
+    usual range are asked about, and while a question is open nothing is judged milder than
+    *cannot assess*.
     """
-    parts = ("product", "coat", "booth", "room", "region")
-    _only(given, parts, "assess")
-    product, coat, booth, room = (_part(given, name) for name in parts[:4])
+    parts = ("product", "coat", "booth", "room", "sanding")
+    only(given, (*parts, "region"), "assess")
+    product, coat, booth, room, sanding = (part(given, name) for name in parts)
+    region = str(given.get("region") or "us")
     found = assess(
         None if product is None else parse_product(product),
         None if coat is None else parse_coat(coat),
         None if booth is None else parse_booth(booth),
         None if room is None else parse_room(room),
         fan,
-        str(given.get("region") or "us"),
+        region,
     )
-    return assessment_to_json(found)
+    findings = list(found.findings)
+    if sanding is not None:
+        findings.append(_sanding(sanding, region))
+    asks = [question for each in (coat, booth, room) for question in questions(each or {})]
+    findings += [Finding("units", Level.CANNOT_ASSESS, question) for question in asks]
+    whole = replace(found, level=worst(findings), findings=tuple(findings))
+    return {**assessment_to_json(whole), "asks": asks}
+
+
+def _sanding(given: Mapping[str, object], region: str) -> Finding:
+    """``{"painted_year": year|null, "laboratory_found": true|false|null}``."""
+    only(given, ("painted_year", "laboratory_found"), "sanding")
+    year, tested = given.get("painted_year"), given.get("laboratory_found")
+    if year is not None and (isinstance(year, bool) or not isinstance(year, int)):
+        raise BadInput(f"sanding painted_year: got {year!r}, wanted a year or null; 1958, say")
+    if tested is not None and not isinstance(tested, bool):
+        raise BadInput(f"sanding laboratory_found: got {tested!r}, wanted true, false or null")
+    refusal = for_sanding(year, tested, region)
+    cites = sources(("lead_ban", "osha_1026", "osha_1027"))
+    if refusal is not None:
+        return Finding("sanding", Level.REFUSE, refusal.words(), (), cites)
+    words = (
+        "Sanding: nothing found against it in what was entered. Sand wet, wear a particulate "
+        "respirator, and keep dust out of the house."
+    )
+    return Finding("sanding", Level.CAUTION, words, (), cites)
 
 
 def parse_product(given: Mapping[str, object]) -> Product:
     """``{"name","solvents":{name: share},"two_part","label","pigments","solids_g_ml",…}``."""
-    known = ("name", "solvents", "two_part", "label", "pigments", "solids_g_ml",
-             "data_sheet_limits_ppm")  # fmt: skip
-    _only(given, known, "product")
-    solvents = _shares(given, "solvents")
-    limits = _shares(given, "data_sheet_limits_ppm")
+    known = (
+        "name", "solvents", "two_part", "label", "pigments", "solids_g_ml",
+        "data_sheet_limits_ppm", "dust_limit_mg_m3",
+    )  # fmt: skip
+    only(given, known, "product")
+    solvents = shares(given, "solvents")
+    limits = shares(given, "data_sheet_limits_ppm")
     two_part = given.get("two_part")
     if two_part is not None and not isinstance(two_part, bool):
         raise BadInput(f"product two_part: got {two_part!r}, wanted true, false or null; say which")
@@ -51,15 +85,19 @@ def parse_product(given: Mapping[str, object]) -> Product:
         two_part=two_part,
         label=str(given.get("label") or ""),
         pigments=tuple(str(pigment) for pigment in pigments),
-        solids_g_ml=_number(given, "solids_g_ml", "product"),
+        solids_g_ml=number_of(given, "solids_g_ml", "product"),
         data_sheet_limits_ppm=tuple((n, above_zero(f"limit of {n}", v)) for n, v in limits.items()),
+        dust_limit_mg_m3=number_of(given, "dust_limit_mg_m3", "product"),
     )
 
 
 def parse_coat(given: Mapping[str, object]) -> Coat | None:
     """``{"sprayed_ml","minutes","coats"}``; ``None`` where amount or time is not given."""
-    _only(given, ("sprayed_ml", "minutes", "coats"), "coat")
-    millilitres, minutes = _number(given, "sprayed_ml", "coat"), _number(given, "minutes", "coat")
+    only(given, ("sprayed_ml", "minutes", "coats"), "coat")
+    millilitres, minutes = (
+        number_of(given, "sprayed_ml", "coat"),
+        number_of(given, "minutes", "coat"),
+    )
     coats = given.get("coats", 1)
     if isinstance(coats, bool) or not isinstance(coats, int) or coats < 1:
         raise BadInput(f"coat coats: got {coats!r}, wanted a whole number from 1; count the coats")
@@ -72,29 +110,6 @@ def parse_coat(given: Mapping[str, object]) -> Coat | None:
     )
 
 
-def parse_booth(given: Mapping[str, object]) -> Booth | None:
-    """``{"width_m","height_m","volume_m3","flow_m3h","exhaust","crossdraft_m_s"}``."""
-    numbers = ("width_m", "height_m", "volume_m3", "flow_m3h", "crossdraft_m_s")
-    _only(given, (*numbers, "exhaust"), "booth")
-    width, height, volume, flow, crossdraft = (_number(given, n, "booth") for n in numbers)
-    exhaust = given.get("exhaust")
-    if exhaust not in (None, "ducted", "recirculating"):
-        raise BadInput(
-            f"booth exhaust: got {exhaust!r}, wanted ducted, recirculating or null; look where the "
-            "air goes"
-        )
-    if width is None or height is None:
-        return None
-    return Booth(
-        above_zero("booth width_m", width, "m"),
-        above_zero("booth height_m", height, "m"),
-        None if volume is None else above_zero("booth volume_m3", volume, "m³"),
-        None if flow is None else not_below_zero("booth flow_m3h", flow, "m³/h"),
-        exhaust,
-        None if crossdraft is None else not_below_zero("booth crossdraft_m_s", crossdraft, "m/s"),
-    )
-
-
 def parse_room(given: Mapping[str, object]) -> Room | None:
     """``{"volume_m3","fresh_air_m3h","mixing_divisor","escape_share",…}``; defaults as in Room."""
     defaults = {
@@ -103,9 +118,9 @@ def parse_room(given: Mapping[str, object]) -> Room | None:
         "near_radius_m": 0.5,
         "air_speed_m_min": 3.6,
     }
-    _only(given, ("volume_m3", "fresh_air_m3h", *defaults), "room")
-    volume, fresh = _number(given, "volume_m3", "room"), _number(given, "fresh_air_m3h", "room")
-    rest = {n: usual if (v := _number(given, n, "room")) is None else v
+    only(given, ("volume_m3", "fresh_air_m3h", *defaults), "room")
+    volume, fresh = number_of(given, "volume_m3", "room"), number_of(given, "fresh_air_m3h", "room")
+    rest = {n: usual if (v := number_of(given, n, "room")) is None else v
             for n, usual in defaults.items()}  # fmt: skip
     if volume is None:
         return None
@@ -138,34 +153,3 @@ def finding_to_json(finding: Finding) -> dict[str, object]:
         "figures": dict(finding.figures),
         "sources": [asdict(entry) for entry in finding.sources],
     }
-
-
-def _only(given: Mapping[str, object], known: tuple[str, ...], what: str) -> None:
-    for name in given:
-        if name not in known:
-            raise BadInput(f"{what}: got {name!r}, wanted {', '.join(known)}; leave it out")
-
-
-def _part(given: Mapping[str, object], name: str) -> Mapping[str, object] | None:
-    value = given.get(name)
-    if value is None or isinstance(value, Mapping):
-        return value
-    raise BadInput(f"{name}: got {value!r}, wanted an object or null; write its fields by name")
-
-
-def _number(given: Mapping[str, object], name: str, what: str) -> float | None:
-    value = given.get(name)
-    if value is None:
-        return None
-    if not isinstance(value, int | float):
-        raise BadInput(f"{what} {name}: got {value!r}, wanted a number; enter it in figures")
-    return finite(f"{what} {name}", value)
-
-
-def _shares(given: Mapping[str, object], name: str) -> dict[str, float]:
-    value = given.get(name)
-    if value is None:
-        return {}
-    if not isinstance(value, Mapping):
-        raise BadInput(f"product {name}: got {value!r}, wanted name and number; use an object")
-    return {str(key): finite(f"{name} {key}", number) for key, number in value.items()}

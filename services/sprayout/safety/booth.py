@@ -1,6 +1,6 @@
 """The booth: its face velocity against what workplace rules ask, and where its air goes."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Literal
 
@@ -12,6 +12,7 @@ FPM_M_S = 0.00508
 """One foot per minute in m/s, exactly."""
 
 Exhaust = Literal["ducted", "recirculating"]
+FlowBasis = Literal["measured", "fan curve", "rating"]
 FIRE_RULE_FPM = 100.0
 """1910.107(b)(5)(i) and International Mechanical Code 502.7.3.3: mean over the open face."""
 
@@ -31,8 +32,9 @@ class Asked:
 class Booth:
     """One spray booth.  ``None`` is not known, and is judged so.
 
-    ``flow_m3h`` is delivered air (measured, or a fan curve with its filter), never the rating on
-    the box; ``exhaust`` says whether it leaves the house; ``crossdraft_m_s`` is stray air.
+    ``flow_m3h`` is delivered air and ``flow_basis`` how it is known: measured at the face, from
+    the fan's curve with its filter, or a rating cut down.  ``exhaust`` says whether it leaves the
+    house; ``crossdraft_m_s`` is stray air.
     """
 
     width_m: float
@@ -41,6 +43,7 @@ class Booth:
     flow_m3h: float | None = None
     exhaust: Exhaust | None = None
     crossdraft_m_s: float | None = None
+    flow_basis: FlowBasis = "measured"
 
     @property
     def face_m2(self) -> float:
@@ -105,6 +108,22 @@ def judge_face(velocity_m_s: float | None, crossdraft_m_s: float | None = None) 
     return Finding("face_velocity", level, words, (("m_s", speed),), found)
 
 
+def judge_booth_face(booth: Booth) -> Finding:
+    """``judge_face`` of a booth, and a caution at least where its flow was not measured."""
+    speed = None
+    if booth.flow_m3h is not None:
+        speed = face_velocity_m_s(booth.flow_m3h, booth.width_m, booth.height_m)
+    finding = judge_face(speed, booth.crossdraft_m_s)
+    if speed is None or booth.flow_basis == "measured":
+        return finding
+    level = max(finding.level, Level.CAUTION, key=lambda entry: entry.rank)
+    words = f"{finding.words} The flow is from the fan's {_BASIS[booth.flow_basis]}: measure it."
+    return replace(finding, level=level, words=words)
+
+
+_BASIS = {"fan curve": "curve", "rating": "rating, cut down; a rating is not delivered flow"}
+
+
 def judge_exhaust(exhaust: Exhaust | None) -> Finding:
     """Where the booth's air goes; a filter takes out mist, not vapour."""
     found = sources(("osha_107",))
@@ -137,7 +156,7 @@ def _face_words(speed: float, wanted: tuple[Asked, ...]) -> tuple[Level, str]:
         return Level.STOP, f"{said}: crossdraft over 100 fpm; workplace rules do not permit it."
     low = max(row.low_m_s for row in wanted)
     high = min(row.high_m_s or speed for row in wanted)
-    asked = f"workplace rules ask {low:.2f} to {high:.2f} m/s for an air gun in a small booth"
+    asked = f"US workplace rules ask {low:.2f} to {high:.2f} m/s for an air gun in a small booth"
     if len(wanted) > 1:
         asked += " (crossdraft not known, both rows of Table G-10)"
     if speed < FIRE_RULE_FPM * FPM_M_S:

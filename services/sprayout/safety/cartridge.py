@@ -110,6 +110,9 @@ def judge(
         figures = (("worn_h", log.worn_h), ("humid_h", log.humid_h), ("left_h", left))
         return Finding("cartridge", level, f"Cartridge {log.label}: {words}", figures, found)
 
+    refusal = for_substance(substance)
+    if refusal:
+        return said(Level.REFUSE, refusal.words())
     if log.opened_days_ago is None:
         return said(Level.CANNOT_ASSESS, "no opening date; change it and write the date on it.")
     if _volatile(substance) and log.opened_days_ago >= 1:

@@ -26,7 +26,8 @@ class Reading:
 class FanReadings:
     """What the bench knows of its fan; ``None`` where no such sensor is wired.
 
-    ``booth_pressure_pa`` is the booth against the room; exhaust draws it below zero.
+    ``booth_pressure_pa`` is the drop across the filter, or the booth against the room; which hose
+    sits where is not known, so its magnitude counts.
     """
 
     air_speed_m_s: Reading | None = None
@@ -46,10 +47,15 @@ class FanLimits:
     suction_min_pa: float = 2.0
     power_min_w: float = 5.0
     oldest_s: float = 5.0
+    suction_max_pa: float | None = None
+    """Over this the filter is taken for blocked (twice the clean drop is a usual change)."""
 
     def __post_init__(self) -> None:
-        for name in ("air_speed_min_m_s", "suction_min_pa", "power_min_w", "oldest_s"):
+        names = ("air_speed_min_m_s", "suction_min_pa", "power_min_w", "oldest_s", "suction_max_pa")
+        for name in names:
             value = getattr(self, name)
+            if name == "suction_max_pa" and value is None:
+                continue
             if not (math.isfinite(value) and value > 0):
                 raise BadInput(
                     f"fan limit {name}: got {value}, wanted a number above 0; "
@@ -77,6 +83,7 @@ class _Channel:
     reading: Reading | None
     least: float
     moves_air: bool
+    most: float | None = None
 
     def fresh(self, oldest_s: float) -> float | None:
         """The value where it is a number and young enough, else ``None``."""
@@ -102,6 +109,8 @@ def evaluate(readings: FanReadings, limits: FanLimits | None = None) -> FanState
     for channel, value in values:
         if value is not None and value < channel.least:
             return FanState("not confirmed", _fallen_words(channel, value))
+        if value is not None and channel.most is not None and value > channel.most:
+            return FanState("not confirmed", _blocked_words(channel, value))
     for channel, value in values:
         if value is None:
             words = f"Fan not confirmed: {channel.name} gives no fresh reading. Stop and look."
@@ -120,11 +129,11 @@ def evaluate(readings: FanReadings, limits: FanLimits | None = None) -> FanState
 def _channels(readings: FanReadings, limits: FanLimits) -> tuple[_Channel, ...]:
     pressure = readings.booth_pressure_pa
     suction = pressure and Reading(
-        None if pressure.value is None else -pressure.value, pressure.age_s
+        None if pressure.value is None else abs(pressure.value), pressure.age_s
     )
     return (
         _Channel("airflow", "m/s", readings.air_speed_m_s, limits.air_speed_min_m_s, True),
-        _Channel("booth suction", "Pa", suction, limits.suction_min_pa, True),
+        _Channel("suction", "Pa", suction, limits.suction_min_pa, True, limits.suction_max_pa),
         _Channel("fan power", "W", readings.fan_power_w, limits.power_min_w, False),
     )
 
@@ -143,4 +152,11 @@ def _fallen_words(channel: _Channel, value: float) -> str:
     return (
         f"Fan not confirmed: {channel.name} {value:.3g} {channel.unit}, under "
         f"{channel.least:.3g} {channel.unit}. Stop spraying, check fan, filter and duct."
+    )
+
+
+def _blocked_words(channel: _Channel, value: float) -> str:
+    return (
+        f"Fan not confirmed: {channel.name} {value:.3g} {channel.unit}, over {channel.most:.3g} "
+        f"{channel.unit}: the filter is blocked and little air moves. Change it."
     )

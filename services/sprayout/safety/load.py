@@ -31,7 +31,7 @@ class Product:
     ``solvents`` empty means nobody has said what is in it.  ``two_part`` is whether a hardener
     belongs to it, ``None`` where nobody has said.  ``label`` and ``pigments`` are read for words
     that need a professional.  ``data_sheet_limits_ppm`` are 8-h limits from its data sheet by
-    solvent name; they outrank our tables.
+    solvent name; they outrank our tables, as does ``dust_limit_mg_m3`` for the mist.
     """
 
     name: str
@@ -41,6 +41,7 @@ class Product:
     pigments: tuple[str, ...] = ()
     solids_g_ml: float | None = None
     data_sheet_limits_ppm: tuple[tuple[str, float], ...] = ()
+    dust_limit_mg_m3: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -105,6 +105,12 @@ def filter_words(substance: Substance, region: str) -> str:
     return _FILTERS["eu"].get(substance.filter_eu, "")
 
 
+def classes_of_factor(factor: float, region: str) -> tuple[str, ...]:
+    """Names of the air-cleaning classes whose assigned factor is at least ``factor``."""
+    enough = (row for row in _factors(region_named(region)) if float(row["factor"]) >= factor)
+    return tuple(row["class"] for row in enough if row["cleans"] == "true")
+
+
 def _limit(substance: Substance, region: str, from_sheet: float | None) -> Limit | None:
     if from_sheet is not None:
         return from_data_sheet(substance, region, from_sheet)
