@@ -1,6 +1,7 @@
 """The board's program on simulated chips, in process, on a stepped clock."""
 
 import json
+from itertools import pairwise
 from zlib import crc32
 
 import pytest
@@ -351,7 +352,7 @@ def test_nobody_reads_and_the_newest_wins() -> None:
     sequences = [message["params"]["sequence"] for message in talk.heard]  # type: ignore[index]
     assert len(sequences) < 4096 / 150 + 4
     assert sequences[-1] > 20 * (waited_s - 1)
-    gaps = [b - a for a, b in zip(sequences, sequences[1:], strict=False)]
+    gaps = [b - a for a, b in pairwise(sequences)]
     assert max(gaps) > 100 and min(gaps) >= 1
 
 

@@ -6,7 +6,7 @@ Register facts: ams AS7341L data sheet DS000718 v1-00; SMUX rows after the BSD-l
 driver, with F8's right-hand diode on converter 3.
 """
 
-from registers import Field, RegisterChip, Word, expect, little_endian_words
+from registers import Field, PartFault, RegisterChip, Word, expect, little_endian_words
 
 CONFIG_LED_SEL = Field(0x70, 3, 1, bank=1)
 LED = Field(0x74, bank=1)  # b7 on, b6:0 (mA - 4) / 2
@@ -83,7 +83,7 @@ class AS7341(RegisterChip):
         """Start pass ``number``.  All settings are written again: a chip may have lost them."""
         self.bank = None
         ENABLE.write(self, _POWER)
-        ATIME.write(self, _ATIME)
+        ATIME.write(self, _ATIME)  # first: it tells, afterwards, whether the rest was kept
         ASTEP.write(self, self.steps - 1)
         AGAIN.write(self, self.gain_code)
         SMUX_CMD.write(self, _SMUX_WRITE)
@@ -103,8 +103,8 @@ class AS7341(RegisterChip):
         octets = self.read(DATA, 13)
         overflow = octets[0] & 0x80 or STATUS2.read(self) & 0x18
         ENABLE.write(self, _POWER)
-        if octets[0] & 0x0F != self.gain_code:
-            raise OSError("gain was lost during the measurement")
+        if octets[0] & 0x0F != self.gain_code or ATIME.read(self) != _ATIME:
+            raise PartFault("as7341 at 0x%02x: lost its settings while measuring" % self.address)
         values = little_endian_words(octets[1:])
         clipped = [value >= self.full_scale for value in values]
         for at, channel in enumerate(_PASSES[number][1]):
@@ -118,5 +118,13 @@ class AS7341(RegisterChip):
         return 4 + 2 * round((ma - 4) / 2)
 
     def set_lamp(self, ma):
-        CONFIG_LED_SEL.write(self, 1)  # again: without it the LED stays dark and nothing says so
-        LED.write(self, 0x80 | (ma - 4) // 2 if ma else 0)
+        CONFIG_LED_SEL.write(self, 1)
+        LED.write(self, _drive(ma))
+
+    def lamp_is(self, ma):
+        """Whether the LED is still set as it was: after a dip of the supply it is dark."""
+        return CONFIG_LED_SEL.read(self) == 1 and LED.read(self) == _drive(ma)
+
+
+def _drive(ma):
+    return 0x80 | (ma - 4) // 2 if ma else 0

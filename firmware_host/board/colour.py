@@ -106,6 +106,8 @@ class ColourMeter:
                 yield int(chip.integration_ms) + 1
                 yield from _until_ready(chip)
                 chip.take(number, counts, saturated)
+            if not chip.lamp_is(ma):
+                raise PartFault("%s: LED went out while measuring" % chip.name)
         finally:
             if ma:
                 chip.set_lamp(0)

@@ -4,7 +4,7 @@ Register facts: ams TCS3472 data sheet v1-02.  The chip has no saturation flag: 
 1,024 counts a cycle, 65,535 at most.
 """
 
-from registers import Field, RegisterChip, expect, little_endian_words
+from registers import Field, PartFault, RegisterChip, expect, little_endian_words
 
 ENABLE = Field(0x00)
 ATIME = Field(0x01)
@@ -67,6 +67,8 @@ class TCS34725(RegisterChip):
     def take(self, number, counts, saturated):
         octets = self.read(DATA, 8)
         ENABLE.write(self, _POWER)
+        if GAIN.read(self) != self.gain_code or ATIME.read(self) != 256 - self.cycles:
+            raise PartFault("tcs34725 at 0x%02x: lost its settings while measuring" % self.address)
         values = little_endian_words(octets)
         for at, channel in enumerate(("clear", "red", "green", "blue")):
             counts[channel] = values[at]
@@ -79,3 +81,7 @@ class TCS34725(RegisterChip):
     def set_lamp(self, ma):
         if self.lamp:
             self.lamp.set(ma)
+
+    def lamp_is(self, ma):
+        """The pin keeps what it was set to."""
+        return True
