@@ -1,7 +1,9 @@
 """The time, handed to whoever needs it: nothing else in sprayout asks the machine for it."""
 
+import threading
 import time
-from dataclasses import dataclass, field
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Protocol
 
 
@@ -31,23 +33,44 @@ class SystemClock:
         return clock_s
 
 
-@dataclass
 class ScaledClock:
     """A clock that starts at `start_ms` and runs `speed` times as fast as the machine's."""
 
-    start_ms: int
-    speed: float = 1.0
-    _origin_ns: int = field(default_factory=time.monotonic_ns)
+    def __init__(self, start_ms: int, speed: float = 1.0) -> None:
+        self.start_ms = start_ms
+        self._lock = threading.Lock()
+        # Seconds of this clock at a moment of the machine's, and the speed since then.
+        self._since = (0.0, time.monotonic(), speed)
+
+    @property
+    def speed(self) -> float:
+        """Seconds of this clock a second."""
+        return self._since[2]
+
+    def seconds(self) -> float:
+        """Return the seconds of this clock since its start, as the virtual bench counts them."""
+        passed_s, at_s, speed = self._since
+        return passed_s + (time.monotonic() - at_s) * speed
 
     def now_ms(self) -> int:
         return self.start_ms + self.monotonic_ms()
 
     def monotonic_ms(self) -> int:
-        return int((time.monotonic_ns() - self._origin_ns) * self.speed) // 1_000_000
+        return int(self.seconds() * 1000)
 
     def real_s(self, clock_s: float) -> float:
         return clock_s / self.speed
 
-    def seconds(self) -> float:
-        """Return the seconds of this clock since its start, as the virtual bench counts them."""
-        return (time.monotonic_ns() - self._origin_ns) * self.speed / 1e9
+    @contextmanager
+    def slowed_to(self, speed: float) -> Iterator[None]:
+        """Run no faster than `speed` for as long as the block lasts."""
+        usual = self.speed
+        self._run_at(min(usual, speed))
+        try:
+            yield
+        finally:
+            self._run_at(usual)
+
+    def _run_at(self, speed: float) -> None:
+        with self._lock:
+            self._since = (self.seconds(), time.monotonic(), speed)

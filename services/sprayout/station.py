@@ -12,11 +12,14 @@ from collections.abc import Callable, Coroutine, Iterable
 from concurrent.futures import Future
 from dataclasses import dataclass
 
+from sprayout.acts.advising import Advising
 from sprayout.acts.bench import Board
 from sprayout.acts.matching import Matching
 from sprayout.acts.measuring import Measuring
+from sprayout.acts.shelf import Shelf
 from sprayout.acts.spraying import Spraying
 from sprayout.acts.watching import Watching
+from sprayout.bench.film_watch import part_of
 from sprayout.bench.on_record import rows_of
 from sprayout.clock import Clock
 from sprayout.errors import LinkError, SprayoutError
@@ -76,7 +79,9 @@ class Station:
         self.counters: dict[str, LinkCounters] = {}
         self.notices: deque[Notice] = deque(maxlen=NOTICES_KEPT)
         self.listeners: list[Listener] = []
-        self.matching = Matching(self)
+        self.shelf = Shelf(self)
+        self.matching = Matching(self, self.shelf)
+        self.advising = Advising(self, self.matching, self.shelf)
         self.measuring = Measuring(self, self.matching)
         self.spraying = Spraying(self, self.matching)
         self.watching = Watching(self)
@@ -128,14 +133,21 @@ class Station:
     async def open(self) -> None:
         """Take over what the journal knows; events are taken from now on."""
         self._loop = asyncio.get_running_loop()
+        self.shelf.take_over()
         self.matching.take_over()
         self.spraying.take_over()
         await self.watching.take_over()
 
     async def run(self) -> None:
-        """Look at the booth about once a second of the bench's clock, until cancelled."""
+        """Watch the booth and keep the advice fresh, until cancelled."""
+        async with asyncio.TaskGroup() as tasks:
+            tasks.create_task(self._again_and_again(self.look))
+            tasks.create_task(self._again_and_again(self.advising.refresh))
+
+    async def _again_and_again(self, act: Callable[[], Coroutine[object, object, None]]) -> None:
+        """Do it about once a second of the bench's clock; a slow one holds no other up."""
         while True:
-            await self._guarded(self.look())
+            await self._guarded(act())
             await asyncio.sleep(max(self._clock.real_s(LOOK_EVERY_S), SHORTEST_PAUSE_S))
 
     async def look(self) -> None:
@@ -145,7 +157,8 @@ class Station:
         inputs = self.watching.inputs(
             calibration.at_ms if calibration else None, fan_wanted=self.spraying.fan_wanted()
         )
-        await self.watching.look(inputs, coat.id if coat else None)
+        part = part_of(self.spraying.piece)
+        await self.watching.look(inputs, self.matching.blend(), part, coat.id if coat else None)
 
     def close(self) -> None:
         """Take no more events; what was taken is in the journal's queue."""

@@ -3,33 +3,31 @@
 import math
 
 from sprayout.acts.bench import Bench
+from sprayout.acts.shelf import Shelf, check_drop, named
+from sprayout.climate.reducer import Blend
 from sprayout.errors import BadInput
-from sprayout.journal.records import Batch, BatchAddition, Lab, Paint, Swatch, Target, White
-
-SWATCHES_SHOWN = 60
+from sprayout.journal.records import Batch, BatchAddition, Lab, Swatch, Target, White
 
 
 class Matching:
     """Target, batch and its ledger; what is newest on record is in hand."""
 
-    def __init__(self, bench: Bench) -> None:
+    def __init__(self, bench: Bench, shelf: Shelf) -> None:
         self.target: Target | None = None
         self.batch: Batch | None = None
         self.additions: list[BatchAddition] = []
-        self.swatches: list[Swatch] = []
-        self.paints: dict[str, Paint] = {}
+        self.readings: list[Swatch] = []
         self._bench = bench
+        self._shelf = shelf
 
     def take_over(self) -> None:
         """Go on with the newest target and batch on record."""
         read, bench = self._bench.reader, self._bench.bench
         self.target = next(iter(read.all(Target, bench=bench, newest=True, limit=1)), None)
         self.batch = next(iter(read.all(Batch, bench=bench, newest=True, limit=1)), None)
-        self.paints = {paint.name: paint for paint in read.all(Paint, bench=bench)}
         if self.batch:
             self.additions = read.all(BatchAddition, batch=self.batch.id)
-            newest = read.swatches(bench, batch=self.batch.id, limit=SWATCHES_SHOWN)
-            self.swatches = list(reversed(newest))
+            self.readings = list(reversed(read.swatches(bench, batch=self.batch.id)))
 
     async def set_target(
         self,
@@ -45,7 +43,7 @@ class Matching:
         target = Target(
             id=self._bench.new_id("target"),
             bench=self._bench.bench,
-            name=_named(name, "target"),
+            name=named(name, "target"),
             lab=lab,
             white=white,
             tolerance_de00=tolerance,
@@ -70,18 +68,18 @@ class Matching:
 
     async def start_batch(self, name: str, drop_ml: float | None = None) -> Batch:
         """Begin a new cup for the target in hand."""
-        if drop_ml is not None and not 0.005 <= drop_ml <= 0.5:
-            raise BadInput(f"drop size: got {drop_ml:g} mL, wanted 0.005 to 0.5 mL; weigh 20 drops")
+        if drop_ml is not None:
+            check_drop(drop_ml)
         batch = Batch(
             id=self._bench.new_id("batch"),
             bench=self._bench.bench,
-            name=_named(name, "batch"),
+            name=named(name, "batch"),
             made_ms=self._bench.now_ms(),
             target=self.target.id if self.target else None,
             drop_ml=drop_ml,
         )
         await self._bench.commit([batch])
-        self.batch, self.additions, self.swatches = batch, [], []
+        self.batch, self.additions, self.readings = batch, [], []
         self._bench.tell("state")
         return batch
 
@@ -91,8 +89,8 @@ class Matching:
             raise BadInput("addition: no batch yet; start one first")
         if not 1 <= drops <= 2000:
             raise BadInput(f"addition: got {drops} drops, wanted 1 to 2000; count them again")
-        known = self.paints.get(paint)
-        bottle = known or self._new_paint(paint)
+        known = self._shelf.paint(paint)
+        bottle = known or self._shelf.new_paint(paint)
         addition = BatchAddition(
             id=self._bench.new_id("addition"),
             bench=self._bench.bench,
@@ -102,31 +100,65 @@ class Matching:
             drops=drops,
         )
         await self._bench.commit([addition] if known else [bottle, addition])
-        self.paints[bottle.name] = bottle
+        if not known:
+            self._shelf.remember(bottle)
         self.additions.append(addition)
         self._bench.tell("state")
         return addition
 
-    def _new_paint(self, name: str) -> Paint:
-        return Paint(
-            id=self._bench.new_id("paint"),
+    async def reduce(self, reducer: str, ml: float) -> BatchAddition:
+        """Write a reducer into the ledger of the cup in hand."""
+        if self.batch is None:
+            raise BadInput("reducer: no batch yet; start one first")
+        if not (math.isfinite(ml) and 0 < ml <= 500):
+            raise BadInput(f"reducer: got {ml:g} mL, wanted more than 0 and at most 500")
+        known = self._shelf.reducers.get(reducer)
+        if known is None:
+            listed = ", ".join(self._shelf.reducers) or "none yet"
+            raise BadInput(f"reducer: {reducer!r} is not on the shelf (there: {listed}); add it")
+        addition = BatchAddition(
+            id=self._bench.new_id("addition"),
             bench=self._bench.bench,
-            name=_named(name, "paint"),
-            made_ms=self._bench.now_ms(),
+            batch=self.batch.id,
+            at_ms=self._bench.now_ms(),
+            reducer=known.id,
+            ml=ml,
         )
+        await self._bench.commit([addition])
+        self.additions.append(addition)
+        self._bench.tell("state")
+        return addition
+
+    def blend(self) -> Blend | None:
+        """Return what evaporates from the cup: its reducers by volume; None where none is known.
+
+        The paint's own solvents are not known; the reducer is most of what leaves an airbrush.
+        """
+        volumes: dict[str, float] = {}
+        for addition in self.additions:
+            if addition.reducer and addition.ml:
+                volumes[addition.reducer] = volumes.get(addition.reducer, 0.0) + addition.ml
+        mixed: Blend | None = None
+        total = 0.0
+        for reducer_id, ml in volumes.items():
+            blend = self._shelf.blend(reducer_id)
+            if blend is None:
+                continue
+            total += ml
+            mixed = blend if mixed is None else mixed.mixed_with(blend, ml / total)
+        return mixed
 
     def take_swatch(self, swatch: Swatch) -> None:
-        """Remember a swatch of the cup in hand for the trail on the page."""
+        """Remember a swatch of the cup in hand."""
         if self.batch is not None and swatch.batch == self.batch.id:
-            self.swatches = [*self.swatches, swatch][-SWATCHES_SHOWN:]
+            self.readings.append(swatch)
 
     def contents(self) -> dict[str, int]:
         """Return the drops of each paint in the cup."""
-        names = {paint.id: paint.name for paint in self.paints.values()}
         total: dict[str, int] = {}
         for addition in self.additions:
             if addition.paint and addition.drops:
-                name = names.get(addition.paint, addition.paint)
+                name = self._shelf.name_of(addition.paint)
                 total[name] = total.get(name, 0) + addition.drops
         return total
 
@@ -141,10 +173,3 @@ def check_lab(lab: Lab) -> None:
             f"target: a* {a:g}, b* {b:g} is stronger than any surface colour; check the signs and "
             "the decimal point"
         )
-
-
-def _named(name: str, what: str) -> str:
-    words = " ".join(name.split())
-    if not 1 <= len(words) <= 120:
-        raise BadInput(f"{what}: got a name of {len(words)} letters, wanted 1 to 120; name it")
-    return words

@@ -1,11 +1,13 @@
 """Calibrate the sensor and measure colours: dark, white tile, swatch, and the live reading."""
 
 import asyncio
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import cast
 
 from sprayout.acts.bench import Bench
 from sprayout.acts.matching import Matching
+from sprayout.acts.shelf import Shelf
 from sprayout.bench import colour_desk
 from sprayout.bench.colour_desk import ColourDesk, Step, step_of
 from sprayout.bench.judged_colour import JudgedColour, judge, lab_of
@@ -22,7 +24,7 @@ from sprayout.colour.tristimulus import Spectrum
 from sprayout.colour.unit import COLOUR_CHANNELS, Patch, Sensor
 from sprayout.errors import BadInput, BoardFault, LinkError
 from sprayout.intake.events import ReadingsArrived
-from sprayout.journal.records import Calibration, Swatch, White
+from sprayout.journal.records import Calibration, Paint, Swatch, White
 from sprayout.link.messages import ConfigureAnswer, HelloAnswer
 
 #: Readings averaged into a calibration step and into a swatch (noise falls with the root).
@@ -152,6 +154,15 @@ class Measuring:
         self.live = judge(estimate, self._matching.target, swatch.at_ms, swatch.device)
         self._bench.tell("state")
         return swatch
+
+    async def paint_swatch(
+        self, shelf: Shelf, parts: Mapping[str, float], over: str | None
+    ) -> Paint:
+        """Measure a dry swatch of a paint, alone or let down, and keep it with that paint."""
+        shelf.owner(parts, over)
+        step, estimate = await self.estimate()
+        swatch = self.record(step, estimate, of_target=True)
+        return await shelf.keep_swatch(parts, over, swatch)
 
     def record(self, step: Step, estimate: ColourEstimate, *, of_target: bool = False) -> Swatch:
         """Return the measurement as a record: raw counts beside all that was derived.

@@ -6,6 +6,7 @@ from dataclasses import replace
 from sprayout.acts.bench import Bench
 from sprayout.acts.matching import Matching
 from sprayout.bench.evening import evening_of
+from sprayout.bench.film_watch import part_of
 from sprayout.errors import BadInput
 from sprayout.journal.reader import CoatOnRecord
 from sprayout.journal.records import CautionsAcknowledged, Coat, Json, Piece, Record
@@ -25,6 +26,7 @@ class Spraying:
         self.running: Coat | None = None
         self.coats: list[CoatOnRecord] = []
         self.acknowledged: CautionsAcknowledged | None = None
+        self.piece: Piece | None = None
         self._bench = bench
         self._matching = matching
         # Two tablets, or a double tap, must not start two coats.
@@ -35,6 +37,7 @@ class Spraying:
         self.refresh()
         running = [entry.coat for entry in self.coats if entry.coat.end_ms is None]
         self.running = running[0] if running else None
+        self.piece = self.coats[0].piece if self.coats else None
         signed = self._bench.reader.all(
             CautionsAcknowledged, bench=self._bench.bench, evening=self._tonight(), newest=True
         )
@@ -75,6 +78,25 @@ class Spraying:
         self._bench.tell("state")
         return signed
 
+    async def choose_piece(
+        self, name: str, metal: str | None = None, metal_mm: float | None = None
+    ) -> Piece:
+        """Take a piece in hand, so that its metal counts for the film; new ones go on record."""
+        async with self._one_at_a_time:
+            piece, new = self._piece(name)
+            known = (piece.metal, piece.metal_mm)
+            said = (metal or piece.metal, metal_mm if metal_mm is not None else piece.metal_mm)
+            if (said[0] is None) != (said[1] is None):
+                raise BadInput("piece: wanted metal and metal_mm together; give both or neither")
+            changed = replace(piece, metal=said[0], metal_mm=said[1])
+            part_of(changed)
+            if new or said != known:
+                await self._bench.commit([changed])
+            self.piece = changed
+            self.refresh()
+            self._bench.tell("state")
+            return changed
+
     async def start(self, piece: str, kind: str, settings: Json | None = None) -> Coat:
         """Begin a coat on the named piece; a piece not yet on record is put there."""
         async with self._one_at_a_time:
@@ -105,7 +127,7 @@ class Spraying:
         )
         records: list[Record] = [known, coat] if new else [coat]
         await self._bench.commit(records)
-        self.running = coat
+        self.running, self.piece = coat, known
         self.refresh()
         self._bench.tell("state")
         return coat

@@ -3,9 +3,12 @@
 from sprayout.acts.bench import Bench
 from sprayout.acts.spraying import named_person
 from sprayout.bench.booth_watch import BoothWatch
+from sprayout.bench.film_watch import ExpectedFilm, FilmWatch, with_film
 from sprayout.bench.flag_book import FlagBook
 from sprayout.climate import flags
 from sprayout.climate.flags import BoothInputs
+from sprayout.climate.part import Part
+from sprayout.climate.reducer import Blend
 from sprayout.intake.events import ReadingsArrived
 from sprayout.journal.records import Flag
 from sprayout.safety.interlock import FanLimits
@@ -27,6 +30,8 @@ class Watching:
         self.booth = BoothWatch(round(silent_s * 1000), limits)
         self.state = flags.initial_state()
         self.book = FlagBook(bench.bench, bench.new_id)
+        self.film: ExpectedFilm | None = None
+        self._films = FilmWatch()
         self._bench = bench
 
     async def take_over(self) -> None:
@@ -47,8 +52,15 @@ class Watching:
             now_ms, self._bench.monotonic_ms(), calibration_age_days=age, fan_wanted=fan_wanted
         )
 
-    async def look(self, inputs: BoothInputs, coat: str | None) -> None:
+    async def look(
+        self, inputs: BoothInputs, blend: Blend | None, part: Part, coat: str | None
+    ) -> None:
         """Judge the flags once and put what happened on record."""
+        now_ms, monotonic_ms = self._bench.now_ms(), self._bench.monotonic_ms()
+        speed = self.booth.measured("air_speed", now_ms, monotonic_ms)
+        speed_ms = speed.fresh(0.0, 20.0, inputs.silent_after_ms) if speed else None
+        self.film = self._films.expect(inputs, blend, part, speed_ms)
+        inputs = with_film(inputs, blend, self.film)
         self.state, events = flags.evaluate(self.state, inputs, self._bench.now_ms())
         changed = self.book.apply(events, coat)
         if changed:

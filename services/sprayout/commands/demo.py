@@ -22,6 +22,8 @@ from sprayout.errors import BadInput
 from sprayout.settings import ForeignProbe, Settings, override, read_settings
 
 DEFAULT_SPEED = 60.0
+#: After the target, before the cup: swatches of the paints that may be mixed.
+GET_TO_KNOW_AT_S = 210.0
 #: Seconds a headless run keeps for starting and ending when it must end by itself.
 START_AND_END_S = 4.0
 EVENING_STARTS = datetime(2026, 9, 4, 17, 10, tzinfo=UTC)  # 19:10 in the harbour museum
@@ -103,14 +105,17 @@ async def _play(evening: Evening) -> dict[str, object]:
     from sprayout.commands.recorded import recorded
     from sprayout.commands.running import Plan, running_bench
     from sprayout.intake.broker import Broker
-    from sprayout.sim.evening import DOOR_PROBE_FAULTS, DURATION_S
+    from sprayout.sim.evening import DOOR_PROBE_FAULTS, DURATION_S, Act
     from sprayout.sim.evening import evening as acts_of
     from sprayout.sim.foreign_probe import ForeignProbe, ProbeSettings
     from sprayout.sim.pty_cable import serve_on_pty
     from sprayout.sim.virtual_board import VirtualBoard
     from sprayout.sim.world import World
 
-    acts = acts_of(evening.seed)
+    acts = sorted(
+        (*acts_of(evening.seed), Act(GET_TO_KNOW_AT_S, "bench", "get_to_know_the_paints")),
+        key=lambda act: act.t_s,
+    )
     with ExitStack() as stack:
         broker_port = stack.enter_context(embedded_broker())
         clock = ScaledClock(int(EVENING_STARTS.timestamp() * 1000), evening.speed)

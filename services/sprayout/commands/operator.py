@@ -13,10 +13,19 @@ from dataclasses import dataclass, field
 
 from sprayout.clock import ScaledClock
 from sprayout.sim.evening import Act, perform
+from sprayout.sim.painter import LIGHT_PAINT, TINTS
 from sprayout.sim.world import World
 
 PERSON = "A. Volunteer"
 PIECE = "clockwork pilot cutter"
+DROP_ML = 0.05
+#: The white first: it lets the others down.
+PAINTS = (LIGHT_PAINT, *TINTS)
+REDUCER = "slipway thinner"
+#: By volume; an invented thinner of the usual kind.
+SOLVENTS = {"n-butyl acetate": 0.5, "toluene": 0.3, "n-butanol": 0.2}
+#: Working out a calibration or a recipe takes the machine its own time, however fast the evening.
+THINKING_SPEED = 10.0
 TIMEOUT_S = 30.0
 MET_EVERY_S = 0.05
 
@@ -33,6 +42,7 @@ class Operator:
     done: int = 0
     _stop: threading.Event = field(default_factory=threading.Event)
     _coat: str | None = None
+    _poured: bool = False
 
     def play(self, finished: Callable[[], None]) -> None:
         """Play to the end or until stopped; runs in its own thread."""
@@ -49,18 +59,22 @@ class Operator:
         self._stop.set()
 
     def _play_one(self, act: Act) -> None:
+        if act.act == "add_drops":
+            self._pour()
+            return
         if act.who == "physical":
             perform(self.world, act)
-            if act.act == "add_drops" and isinstance(act.argument, tuple):
-                paint, drops = act.argument
-                self._ask("/api/batches/additions", {"paint": paint, "drops": drops})
-            elif act.act == "fresh_cup":
-                self._ask("/api/batches", {"name": "cup of the evening", "drop_ml": 0.05})
+            if act.act == "fresh_cup":
+                self._ask("/api/batches", {"name": "cup of the evening", "drop_ml": DROP_ML})
+            elif act.act == "reduce" and isinstance(act.argument, int):
+                form = {"reducer": REDUCER, "ml": round(act.argument * DROP_ML, 2)}
+                self._ask("/api/batches/thinning", form)
             return
         by_name: dict[str, Callable[[Act], None]] = {
             "calibrate_dark": lambda _: self._calibrate_dark(),
             "calibrate_white": lambda _: self._calibrate_white(),
             "measure_target": self._measure_target,
+            "get_to_know_the_paints": lambda _: self._get_to_know_the_paints(),
             "measure_mix": lambda _: self._measure_mix(),
             "start_coat": self._start_coat,
             "end_coat": lambda _: self._end_coat(),
@@ -79,17 +93,43 @@ class Operator:
     def _calibrate_white(self) -> None:
         tile = self.world.white_certificate
         form = {"wavelength_nm": tile.wavelength_nm, "reflectance": tile.reflectance}
-        self._ask("/api/calibration/white", form)
+        with self.clock.slowed_to(THINKING_SPEED):
+            self._ask("/api/calibration/white", form)
 
     def _measure_target(self, act: Act) -> None:
         self._ask("/api/targets", {"name": act.argument, "measure": True})
 
+    def _get_to_know_the_paints(self) -> None:
+        """Swatches of the paints that may be mixed: alone, and let down with white."""
+        for name in PAINTS:
+            form = {"name": name, "family": "enamel", "white": name == PAINTS[0]}
+            self._ask("/api/paints", form)
+        alone = [{name: 20} for name in PAINTS]
+        let_down = [{PAINTS[0]: 20, name: 2} for name in PAINTS[1:]]
+        for parts in (*alone, *let_down):
+            self.world.place(self.world.shelf.drawdown(parts))
+            self._ask("/api/paints/swatches", {"parts": parts})
+        self._ask("/api/reducers", {"name": REDUCER, "solvents": SOLVENTS})
+
+    def _pour(self) -> None:
+        """Once for every reading: the drops that the bench advises, not those of the script."""
+        if self._poured:
+            return
+        self._poured = True
+        with self.clock.slowed_to(THINKING_SPEED):
+            advice = self._ask("/api/mixing/advice", None)
+        for dose in advice.get("add", []):
+            self.world.add_drops(dose["paint"], dose["drops"])
+            self._ask("/api/batches/additions", dose)
+
     def _measure_mix(self) -> None:
         self._ask("/api/swatches", {})
+        self._poured = False
 
     def _start_coat(self, act: Act) -> None:
         if self._bench()["cautions"]["read_by"] is None:
             self._ask("/api/cautions/read", {"person": PERSON})
+        self._ask("/api/pieces", {"piece": PIECE, "metal": "steel", "metal_mm": 0.3})
         coat = self._ask("/api/coats", {"piece": PIECE, "kind": act.argument})
         self._coat = coat.get("id")
 

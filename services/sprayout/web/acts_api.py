@@ -7,9 +7,17 @@ from fastapi import APIRouter
 from sprayout.colour.tristimulus import Spectrum
 from sprayout.errors import BadInput
 from sprayout.journal.records_json import to_json
+from sprayout.mixing.steer_json import recipe_to_json
 from sprayout.station import Station
 from sprayout.web import forms
-from sprayout.web.snapshot import coat_json, swatch_json, target_json
+from sprayout.web.snapshot import (
+    advice_json,
+    coat_json,
+    rounded,
+    screen_json,
+    swatch_json,
+    target_json,
+)
 
 Json = dict[str, Any]
 
@@ -19,6 +27,7 @@ def router(station: Station) -> APIRouter:
     routes = APIRouter(prefix="/api")
     _calibration(routes, station)
     _matching(routes, station)
+    _shelf(routes, station)
     _spraying(routes, station)
     return routes
 
@@ -83,6 +92,64 @@ def _matching(routes: APIRouter, station: Station) -> None:
         """Write drops into the ledger of the cup in hand."""
         return to_json(await matching.add(form.paint, form.drops))
 
+    @routes.post("/batches/thinning", tags=["mixing"])
+    async def thin(form: forms.Thinning) -> Json:
+        """Write a reducer into the ledger of the cup in hand."""
+        return to_json(await matching.reduce(form.reducer, form.ml))
+
+    @routes.get("/mixing/advice", tags=["mixing"])
+    async def advice() -> Json:
+        """Return the next addition for the cup as it is."""
+        await station.advising.refresh()
+        return advice_json(station.advising.said)
+
+    @routes.post("/mixing/what-if", tags=["mixing"])
+    async def what_if(form: forms.Drops) -> Json:
+        """Say what some drops would do; nothing is poured."""
+        seen = await station.advising.what_if(form.drops)
+        return {
+            "lab_d65_10": rounded(seen.lab),
+            "de00": round(seen.de00, 2),
+            "u95_de00": round(seen.u95_de00, 2),
+            "total_drops": seen.total_drops,
+            "screen": screen_json(seen.lab, "d65-10"),
+        }
+
+    @routes.get("/mixing/recipe", tags=["mixing"])
+    async def recipe() -> Json:
+        """Return recipes for the target in hand, from an empty cup."""
+        return recipe_to_json(await station.advising.recipe())
+
+
+def _shelf(routes: APIRouter, station: Station) -> None:
+    shelf = station.shelf
+
+    @routes.get("/shelf", tags=["shelf"])
+    async def on_shelf() -> Json:
+        """Return the paints and reducers on the shelf."""
+        return {
+            "paints": [to_json(paint) for paint in shelf.paints.values()],
+            "reducers": [to_json(reducer) for reducer in shelf.reducers.values()],
+        }
+
+    @routes.post("/paints", tags=["shelf"])
+    async def put_paint(form: forms.NewPaint) -> Json:
+        """Put a bottle on the shelf."""
+        paint = await shelf.put_paint(
+            form.name, form.family, drop_ml=form.drop_ml, white=form.white
+        )
+        return to_json(paint)
+
+    @routes.post("/paints/swatches", tags=["shelf"])
+    async def paint_swatch(form: forms.PaintSwatch) -> Json:
+        """Measure a dry swatch of a paint, alone or let down."""
+        return to_json(await station.measuring.paint_swatch(shelf, form.parts, form.over))
+
+    @routes.post("/reducers", tags=["shelf"])
+    async def put_reducer(form: forms.NewReducer) -> Json:
+        """Put a reducer on the shelf."""
+        return to_json(await shelf.put_reducer(form.name, form.solvents))
+
 
 def _spraying(routes: APIRouter, station: Station) -> None:
     spraying = station.spraying
@@ -91,6 +158,11 @@ def _spraying(routes: APIRouter, station: Station) -> None:
     async def read_cautions(form: forms.Signature) -> Json:
         """Put on record who has read the cautions this evening."""
         return to_json(await spraying.acknowledge_cautions(form.person))
+
+    @routes.post("/pieces", tags=["coats"])
+    async def choose_piece(form: forms.PieceInHand) -> Json:
+        """Take a piece in hand; its metal and thickness count for the film."""
+        return to_json(await spraying.choose_piece(form.piece, form.metal, form.metal_mm))
 
     @routes.post("/coats", tags=["coats"])
     async def start_coat(form: forms.NewCoat) -> Json:

@@ -52,6 +52,50 @@ class NewAddition(Form):
     drops: int = Field(ge=1, le=2000)
 
 
+class NewPaint(Form):
+    """A bottle on the shelf."""
+
+    name: Name
+    family: Literal["enamel", "lacquer", "acrylic"]
+    drop_ml: float = 0.05
+    white: bool = False
+
+
+class PaintSwatch(Form):
+    """A dry swatch under the sensor: `parts` in drops, thick (hiding) or over a black or white."""
+
+    parts: dict[str, float] = Field(min_length=1, max_length=8)
+    over: Literal["black", "white"] | None = None
+
+
+class NewReducer(Form):
+    """A thinner; `solvents` by volume, shares that add up to 1 or to 100."""
+
+    name: Name
+    solvents: dict[str, float] = Field(min_length=1, max_length=12)
+
+
+class Thinning(Form):
+    """Reducer into the cup in hand."""
+
+    reducer: Name
+    ml: float
+
+
+class Drops(Form):
+    """Drops that are thought of, not poured."""
+
+    drops: dict[str, int] = Field(min_length=1, max_length=8)
+
+
+class PieceInHand(Form):
+    """The piece to be sprayed, and what it is made of."""
+
+    piece: Name
+    metal: Literal["steel", "zinc", "brass", "aluminium"] | None = None
+    metal_mm: float | None = Field(default=None, gt=0, le=100)
+
+
 class NewSwatch(Form):
     """A measurement of what is under the sensor."""
 

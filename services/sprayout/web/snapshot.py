@@ -7,7 +7,9 @@ so that the page can say *no reading* where there is none.
 import math
 from dataclasses import asdict
 
+from sprayout.acts.advising import Said
 from sprayout.bench.booth_watch import BoothWatch
+from sprayout.bench.film_watch import ExpectedFilm
 from sprayout.bench.judged_colour import JudgedColour, on_screen
 from sprayout.climate.flag_rules import BoothInputs
 from sprayout.climate.flags import Standing
@@ -16,10 +18,14 @@ from sprayout.colour.tristimulus import Lab
 from sprayout.journal.reader import CoatOnRecord
 from sprayout.journal.records import Conditions, Flag, Swatch, Target, White
 from sprayout.journal.records_json import format_time, to_json
+from sprayout.mixing.steer import Advice
+from sprayout.mixing.steer_json import advice_to_json
 from sprayout.safety import cautions
 from sprayout.station import Station
 
 Json = dict[str, object]
+
+READINGS_SHOWN = 60
 
 #: Channel on record -> key of the booth's JSON and its unit on the page.
 BOOTH_CHANNELS = {
@@ -42,7 +48,9 @@ def snapshot(station: Station) -> Json:
         "target": target_json(station.matching.target),
         "batch": _batch(station),
         "live": colour_json(station.measuring.live),
+        "advice": advice_json(station.advising.said),
         "booth": booth_json(station),
+        "film": film_json(station.watching.film),
         "flags": _flags(station),
         "coat": to_json(station.spraying.running) if station.spraying.running else None,
         "coats": [coat_json(entry) for entry in station.spraying.coats],
@@ -138,7 +146,7 @@ def _batch(station: Station) -> Json | None:
         "name": matching.batch.name,
         "contents": [{"paint": name, "drops": drops} for name, drops in contents.items()],
         "total_drops": sum(contents.values()),
-        "swatches": [swatch_json(swatch) for swatch in matching.swatches],
+        "swatches": [swatch_json(swatch) for swatch in matching.readings[-READINGS_SHOWN:]],
     }
 
 
@@ -151,6 +159,34 @@ def swatch_json(swatch: Swatch) -> Json:
         "u95_de00": None if swatch.u95_de00 is None else round(swatch.u95_de00, 2),
         "de00": None if swatch.de00 is None else round(swatch.de00, 2),
         "screen": screen_json(swatch.lab, swatch.white) if swatch.lab else None,
+    }
+
+
+def advice_json(said: Said) -> Json:
+    """Return the next addition with what it should come to, or why there is none."""
+    advice = said.advice
+    if advice is None:
+        return {"add": [], "words": said.words, "done": False, "predicted_de00": None}
+    return {**advice_to_json(advice), "words": said.words, "u95_de00": _u95(advice)}
+
+
+def _u95(advice: Advice) -> float:
+    return round(float(advice.predicted_u95_de00), 2)
+
+
+def film_json(expected: ExpectedFilm | None) -> Json | None:
+    """Return the wet film to be expected; null where reducer or air is not known."""
+    if expected is None:
+        return None
+    blush = expected.blush
+    return {
+        "film_low_c": round(blush.film_low_c, 1),
+        "margin_k": round(blush.margin_k, 1),
+        "plus_minus_k": round(blush.plus_minus_k, 1),
+        "blush_rh_pct": round(blush.blush_rh_pct),
+        "level": str(blush.level),
+        "advice": list(expected.advice.words) if expected.advice else [],
+        "assumptions": list(expected.assumptions()),
     }
 
 

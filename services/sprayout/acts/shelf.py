@@ -1,0 +1,164 @@
+"""The shelf: paints with the swatches that tell how they mix, reducers with their solvents."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any, cast
+
+from sprayout.acts.bench import Bench
+from sprayout.climate.reducer import Blend, blend_by_volume
+from sprayout.errors import BadInput
+from sprayout.journal.records import Json, Paint, Reducer, Swatch
+from sprayout.mixing.steer_json import parse_shelf
+from sprayout.mixing.values import Shelf as MixingShelf
+
+FAMILIES = ("enamel", "lacquer", "acrylic")
+BASES = (None, "black", "white")
+
+
+class Shelf:
+    """Paints and reducers on record, by name."""
+
+    def __init__(self, bench: Bench) -> None:
+        self.paints: dict[str, Paint] = {}
+        self.reducers: dict[str, Reducer] = {}
+        self.version = 0
+        self._bench = bench
+
+    def take_over(self) -> None:
+        """Read the shelf from the record."""
+        read, bench = self._bench.reader, self._bench.bench
+        self.paints = {paint.name: paint for paint in read.all(Paint, bench=bench)}
+        self.reducers = {reducer.name: reducer for reducer in read.all(Reducer, bench=bench)}
+        self.version += 1
+
+    def paint(self, name: str) -> Paint | None:
+        """Return a paint on the shelf."""
+        return self.paints.get(name)
+
+    def name_of(self, paint_id: str) -> str:
+        """Return the name of a paint in a ledger."""
+        return next((p.name for p in self.paints.values() if p.id == paint_id), paint_id)
+
+    def new_paint(self, name: str, family: str | None = None, **details: object) -> Paint:
+        """Return a bottle that is not yet on record."""
+        return Paint(
+            id=self._bench.new_id("paint"),
+            bench=self._bench.bench,
+            name=named(name, "paint"),
+            made_ms=self._bench.now_ms(),
+            type=family,
+            details={"swatches": [], **details},
+        )
+
+    async def put_paint(
+        self, name: str, family: str, *, drop_ml: float = 0.05, white: bool = False
+    ) -> Paint:
+        """Put a bottle on the shelf, or correct what is said of one that stands there."""
+        if family not in FAMILIES:
+            raise BadInput(f"paint: got family {family!r}, wanted one of {', '.join(FAMILIES)}")
+        check_drop(drop_ml)
+        known = self.paints.get(named(name, "paint"))
+        base = known or self.new_paint(name, family)
+        details = {**base.details, "family": family, "drop_ml": drop_ml, "white": white}
+        return await self.keep(replace(base, type=family, details=details))
+
+    async def keep(self, paint: Paint) -> Paint:
+        """Put a paint on record."""
+        await self._bench.commit([paint])
+        self.remember(paint)
+        self._bench.tell("state")
+        return paint
+
+    def remember(self, paint: Paint) -> None:
+        """Take a paint that is on record."""
+        self.paints[paint.name] = paint
+        self.version += 1
+
+    async def keep_swatch(
+        self, parts: Mapping[str, float], over: str | None, swatch: Swatch
+    ) -> Paint:
+        """Keep a measured dry swatch with the paint that it tells of."""
+        owner = self.owner(parts, over)
+        entry = {
+            "parts": dict(parts),
+            "over": over,
+            "wavelength_nm": list(swatch.wavelength_nm),
+            "reflectance": list(swatch.reflectance),
+        }
+        kept = [*cast(list[Json], owner.details.get("swatches", [])), entry]
+        changed = replace(owner, details={**owner.details, "swatches": kept})
+        # Before it goes on record: swatches that cannot be are refused by the mixing room.
+        self.mixing_shelf({**self.paints, changed.name: changed})
+        note = f"swatch of {' + '.join(f'{n:g} {name}' for name, n in parts.items())}"
+        await self._bench.commit([replace(swatch, note=note), changed])
+        self.remember(changed)
+        self._bench.tell("state")
+        return changed
+
+    def owner(self, parts: Mapping[str, float], over: str | None) -> Paint:
+        """Return the paint a swatch tells of: the one that is not the white."""
+        if over not in BASES:
+            raise BadInput(f"swatch: got over {over!r}, wanted black, white or nothing")
+        unknown = [name for name in parts if name not in self.paints]
+        if unknown or not parts:
+            raise BadInput(
+                f"swatch: {', '.join(unknown) or 'no paint'} is not on the shelf; put it there"
+            )
+        wrong = [name for name, n in parts.items() if not (math.isfinite(n) and n > 0)]
+        if wrong:
+            raise BadInput(f"swatch: parts of {wrong[0]} must be more than 0; count the drops")
+        coloured = [name for name in parts if not self.paints[name].details.get("white")]
+        return self.paints[coloured[0] if coloured else next(iter(parts))]
+
+    def mixing_shelf(self, paints: Mapping[str, Paint] | None = None) -> MixingShelf:
+        """Return the shelf as the mixing room takes it: paints that have a swatch."""
+        known = [p for p in (paints or self.paints).values() if p.details.get("swatches")]
+        white = next((p.name for p in known if p.details.get("white")), None)
+        listed: list[dict[str, Any]] = [
+            {
+                "name": p.name,
+                "swatches": p.details["swatches"],
+                "family": p.type or "enamel",
+                "drop_ml": p.details.get("drop_ml", 0.05),
+            }
+            for p in known
+        ]
+        return parse_shelf({"paints": listed, "white_paint": white})
+
+    async def put_reducer(self, name: str, solvents: Mapping[str, float]) -> Reducer:
+        """Put a reducer on the shelf; its solvents by volume must be known ones that sum up."""
+        blend_by_volume(dict(solvents))
+        known = self.reducers.get(named(name, "reducer"))
+        reducer = Reducer(
+            id=known.id if known else self._bench.new_id("reducer"),
+            bench=self._bench.bench,
+            name=named(name, "reducer"),
+            made_ms=known.made_ms if known else self._bench.now_ms(),
+            solvents=dict(solvents),
+        )
+        await self._bench.commit([reducer])
+        self.reducers[reducer.name] = reducer
+        self._bench.tell("state")
+        return reducer
+
+    def blend(self, reducer_id: str) -> Blend | None:
+        """Return what evaporates from a reducer on record."""
+        for reducer in self.reducers.values():
+            if reducer.id == reducer_id:
+                return blend_by_volume({k: float(str(v)) for k, v in reducer.solvents.items()})
+        return None
+
+
+def named(name: str, what: str) -> str:
+    """Return a name, its spaces put in order; refused where there is none."""
+    words = " ".join(name.split())
+    if not 1 <= len(words) <= 120:
+        raise BadInput(f"{what}: got a name of {len(words)} letters, wanted 1 to 120; name it")
+    return words
+
+
+def check_drop(drop_ml: float) -> None:
+    """Refuse a drop that no dropper gives."""
+    if not 0.005 <= drop_ml <= 0.5:
+        raise BadInput(f"drop size: got {drop_ml:g} mL, wanted 0.005 to 0.5 mL; weigh 20 drops")
