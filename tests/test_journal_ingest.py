@@ -2,6 +2,7 @@
 
 import itertools
 import math
+import shutil
 from collections import defaultdict
 from pathlib import Path
 
@@ -19,7 +20,7 @@ from sprayout.journal.store import connect_writing, prepare_store
 NUMBERS = itertools.count()
 T0 = 1_788_540_000_000  # 2026-09-04T16:40Z
 SLOW = settings(
-    deadline=None, max_examples=30, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    deadline=None, max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 
 
@@ -28,8 +29,12 @@ class Store:
 
     def __init__(self, folder: Path) -> None:
         self.path = folder / f"{next(NUMBERS)}.db"
-        prepare_store(self.path)
+        template = folder / "template.db"
+        if not template.exists():
+            prepare_store(template)
+        shutil.copy(template, self.path)
         self.connection = connect_writing(self.path)
+        self.connection.execute("PRAGMA synchronous = OFF")  # durability is tested elsewhere
         self.batch = BatchWriter(self.connection)
 
     def write(self, *readings: Reading) -> None:

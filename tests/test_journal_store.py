@@ -1,0 +1,211 @@
+"""Whose file it is, which version, and that a wrong one is left as it was."""
+
+import os
+import sqlite3
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from sqlite_utils import Database
+
+from sprayout.errors import BadInput, SprayoutError, StoreError
+from sprayout.journal.schema import APPLICATION_ID, VERSION, migrations
+from sprayout.journal.store import (
+    connect_reading,
+    connect_writing,
+    filesystem_kind,
+    prepare_store,
+    translated,
+)
+
+SCHEMA_1 = Path(__file__).parent / "tables" / "journal_schema_1.sql"
+
+
+def schema_of(path: Path) -> str:
+    connection = sqlite3.connect(path)
+    rows = connection.execute(
+        "SELECT sql FROM sqlite_schema WHERE sql IS NOT NULL ORDER BY name"
+    ).fetchall()
+    connection.close()
+    return "".join(row[0] + ";\n" for row in rows)
+
+
+def test_a_new_store_is_ours_and_durable(tmp_path: Path) -> None:
+    state = prepare_store(tmp_path / "a.db")
+    assert (state.version, state.created, state.warnings) == (VERSION, True, ())
+    assert not prepare_store(tmp_path / "a.db").created
+    connection = connect_writing(tmp_path / "a.db")
+    asked = ("application_id", "journal_mode", "synchronous", "foreign_keys")
+    found = [connection.execute(f"PRAGMA {name}").fetchone()[0] for name in asked]
+    assert found == [APPLICATION_ID, "wal", 2, 1]
+    connection.close()
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["a.db"]
+
+
+def test_every_table_of_ours_has_strict_types(tmp_path: Path) -> None:
+    prepare_store(tmp_path / "a.db")
+    tables = connect_reading(tmp_path / "a.db").execute("PRAGMA table_list").fetchall()
+    ours = {row[1]: row[5] for row in tables if not row[1].startswith(("sqlite_", "_sqlite"))}
+    assert ours and set(ours.values()) == {1}
+
+
+def test_version_1_stays_as_it_was_released(tmp_path: Path) -> None:
+    """A released migration is never edited; a change is a new migration."""
+    path = tmp_path / "a.db"
+    connection = sqlite3.connect(path)
+    migrations.apply(Database(connection), stop_before="second_tables")
+    connection.close()
+    comment, schema = SCHEMA_1.read_text(encoding="utf-8").split("\n", 1)
+    assert comment.startswith("--")
+    assert schema_of(path) == schema
+
+
+def test_a_store_of_version_1_is_brought_up_to_date_with_its_records(tmp_path: Path) -> None:
+    path = tmp_path / "a.db"
+    connection = sqlite3.connect(path)
+    connection.executescript(
+        SCHEMA_1.read_text(encoding="utf-8").replace("CREATE TABLE sqlite_sequence", "--")
+    )
+    connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+    connection.execute("PRAGMA user_version = 1")
+    connection.execute(
+        "INSERT INTO _sqlite_migrations (migration_set, name, applied_at) "
+        "VALUES ('sprayout', 'first_tables', '2026-11-25')"
+    )
+    connection.execute("INSERT INTO bench VALUES ('quay')")
+    connection.execute(
+        "INSERT INTO piece (id, bench, name, made_ms) VALUES ('p', 'quay', 'van', 1)"
+    )
+    connection.commit()
+    connection.close()
+    assert prepare_store(path, create=False).version == VERSION
+    read = connect_reading(path)
+    assert read.execute("SELECT id, name FROM piece").fetchall() == [("p", "van")]
+    assert migrations.pending(Database(read)) == []
+
+
+def newer(path: Path) -> None:
+    prepare_store(path)
+    connection = sqlite3.connect(path)
+    connection.execute(f"PRAGMA user_version = {VERSION + 7}")
+    connection.close()
+
+
+def of_another_program(path: Path) -> None:
+    connection = sqlite3.connect(path)
+    connection.execute("CREATE TABLE recipes (name TEXT)")
+    connection.close()
+
+
+def text(path: Path) -> None:
+    path.write_text("dear diary, " * 100)
+
+
+def short(path: Path) -> None:
+    path.write_bytes(b"SQLite format 3\0")
+
+
+@pytest.mark.parametrize(
+    ("make", "words"),
+    [
+        (newer, f"got schema {VERSION + 7} of a newer sprayout, wanted {VERSION} or older"),
+        (of_another_program, "got a SQLite file of another program"),
+        (text, "not a store of sprayout"),
+        (short, "not a store of sprayout"),
+    ],
+)
+def test_a_wrong_file_is_refused_and_unchanged(tmp_path: Path, make, words: str) -> None:  # type: ignore[no-untyped-def]
+    path = tmp_path / "a.db"
+    make(path)
+    before = path.read_bytes()
+    with pytest.raises(BadInput, match=words):
+        prepare_store(path)
+    assert path.read_bytes() == before
+    assert [p.name for p in tmp_path.iterdir()] == ["a.db"]
+
+
+@pytest.mark.parametrize(
+    ("name", "create", "words"),
+    [
+        ("", True, "got a folder, wanted a file"),
+        ("nowhere/a.db", True, "is not there; make it first"),
+        ("a.db", False, "there is no such file"),
+    ],
+)
+def test_an_impossible_place_is_named(tmp_path: Path, name: str, create: bool, words: str) -> None:
+    with pytest.raises(BadInput, match=words):
+        prepare_store(tmp_path / name, create=create)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_damaged_store_is_named_and_unchanged(tmp_path: Path) -> None:
+    path = tmp_path / "a.db"
+    prepare_store(path)
+    damaged = path.read_bytes()[:100] + b"\xff" * 4000
+    path.write_bytes(damaged)
+    with pytest.raises(SprayoutError, match="damaged"):
+        prepare_store(path)
+    assert path.read_bytes() == damaged
+
+
+@pytest.fixture
+def plain_user() -> Iterator[None]:
+    """Root may write anywhere: act as somebody else for a moment."""
+    if os.name != "posix":
+        pytest.skip("needs POSIX users")
+    if os.geteuid():
+        yield
+        return
+    os.setegid(65534)
+    os.seteuid(65534)
+    yield
+    os.seteuid(0)
+    os.setegid(0)
+
+
+def test_a_read_only_folder_is_named(tmp_path: Path, plain_user: None) -> None:
+    with pytest.raises(StoreError, match=r"cannot be (made|opened)|read-only"):
+        prepare_store(Path("/usr") / "sprayout-test.db")
+
+
+def test_a_locked_store_is_named(tmp_path: Path) -> None:
+    path = tmp_path / "a.db"
+    prepare_store(path)
+    other = sqlite3.connect(path, isolation_level=None)
+    other.execute("BEGIN IMMEDIATE")
+    waiting = connect_writing(path, busy_s=0.01)
+    with pytest.raises(sqlite3.OperationalError) as caught:
+        waiting.execute("BEGIN IMMEDIATE")
+    assert "close that program" in str(translated(caught.value, path))
+    other.execute("ROLLBACK")
+
+
+def test_a_reader_cannot_write(tmp_path: Path) -> None:
+    prepare_store(tmp_path / "a.db")
+    with pytest.raises(sqlite3.OperationalError, match="readonly"):
+        connect_reading(tmp_path / "a.db").execute("INSERT INTO bench VALUES ('x')")
+
+
+@pytest.mark.parametrize(
+    ("path", "kind"),
+    [
+        ("/srv/club/a.db", "nfs4"),
+        ("/srv/clubhouse/a.db", "ext4"),
+        ("/mnt/my share/a.db", "cifs"),
+        ("/home/a.db", "ext4"),
+    ],
+)
+def test_a_network_share_is_known_by_the_table_of_mounts(
+    tmp_path: Path, path: str, kind: str
+) -> None:
+    mounts = tmp_path / "mounts"
+    mounts.write_text(
+        "/dev/sda1 / ext4 rw 0 0\n"
+        "nas:/club /srv/club nfs4 rw 0 0\n"
+        "//nas/s /mnt/my\\040share cifs rw 0 0\n"
+    )
+    assert filesystem_kind(Path(path), mounts) == kind
+
+
+def test_without_a_table_of_mounts_nothing_is_claimed(tmp_path: Path) -> None:
+    assert filesystem_kind(tmp_path, tmp_path / "none") == ""
