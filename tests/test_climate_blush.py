@@ -9,9 +9,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from typer.testing import CliRunner
 
-from sprayout.climate.advice import advise
+from sprayout.climate.advice import advise, help_words
 from sprayout.climate.blush import Blush, assess, with_rh
 from sprayout.climate.blush_json import FIELDS, answer_blush, blush_to_json, parse_blush
+from sprayout.climate.forecast import forecast
 from sprayout.climate.moist_air import BoothAir, rh_from_dew_point_pct
 from sprayout.climate.part import FOIL, metal_part
 from sprayout.climate.reducer import parse_reducer
@@ -143,6 +144,25 @@ def test_foil_may_be_said_in_either_place(where: dict[str, object]) -> None:
     assert parse_blush({**bare, **where}).film.part == FOIL
 
 
+def test_part_by_infrared_on_tape_counts_as_measured() -> None:
+    entered = answer(part_c=12)
+    by_tape = answer(part_infrared_c=12, surface="matt black tape")
+    assert by_tape["surface_margin_k"] == pytest.approx(entered["surface_margin_k"], abs=0.05)
+
+
+def test_help_in_one_line_with_the_wait() -> None:
+    bad = film(80.0)
+    advice = advise(bad, assess(bad))
+    rising = forecast([60.0 * i for i in range(60)], [-2.0 + i / 60.0 for i in range(60)])
+    words = help_words(advice, rising)
+    assert "warm the part by" in words
+    assert "wait about" in words
+    assert "\n" not in words
+    falling = forecast([60.0 * i for i in range(60)], [-2.0 - i / 60.0 for i in range(60)])
+    assert "not known to help" in help_words(advice, falling)
+    assert help_words(None) == "nothing needed"
+
+
 def test_beta_nought_and_water_is_a_wet_bulb() -> None:
     # 25 °C, 50 %RH: wet bulb 17.89 °C (psychrolib)
     wet = answer(air_c=25, rh_pct=50, reducer="water=1", beta=0, metal=None, metal_mm="foil")
@@ -184,6 +204,10 @@ def test_a_data_sheet_is_judged_by_its_fastest_blend() -> None:
         ({"air_speed_ms": -1}, "air speed: got -1 m/s"),
         ({"wet_faces": 3}, "wet_faces: got 3"),
         ({"rh_limit_pct": 0}, "rh_limit_pct: got 0"),
+        ({"part_infrared_c": 20}, "surface: missing beside part_infrared_c"),
+        ({"part_infrared_c": 20, "surface": "velvet"}, "surface: got 'velvet'"),
+        ({"part_infrared_c": 20, "surface": "tinplate"}, "sees the room mirrored"),
+        ({"part_infrared_c": 20, "surface": "primed", "part_c": 20}, "wanted one of them"),
         ({"beta": -1}, "beta: got -1"),
         ({"humidity": 50}, "unknown field 'humidity'"),
         ({"reducer": None, "reducer_sheet": "acetone=100", "by": "taste"}, "by: got 'taste'"),

@@ -59,7 +59,8 @@ def test_a_water_film_gives_the_wet_bulb(air_c: float, rh_pct: float) -> None:
 
 
 # Humidity limits of a medium thinner, 30 µm at 26.7 °C: the model's notes, made with a blend that
-# they do not state; ours is a usual one, so within 3 %RH.
+# they do not state; ours was chosen among usual ones because it comes near, so what this holds is
+# the order and the spread over thickness.
 @pytest.mark.parametrize(
     ("part", "limit_pct"),
     [

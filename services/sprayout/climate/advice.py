@@ -10,6 +10,7 @@ from sprayout.climate.blush import (
     Blush,
     humidity_for_margin_pct,
 )
+from sprayout.climate.forecast import Forecast, Outlook
 from sprayout.climate.levels import Level
 from sprayout.climate.moist_air import BoothAir, rh_from_dew_point_pct
 from sprayout.climate.reducer import Blend
@@ -54,6 +55,21 @@ def advise(film: Film, blush: Blush) -> Advice | None:
         _slow_words(share, slow.name),
     )
     return Advice(dry_to, part_k, booth_k, share, slow.name, tuple(w for w in words if w))
+
+
+def help_words(advice: Advice | None, ahead: Forecast | None = None) -> str:
+    """Everything that would help in one line, for a flag; with the wait if the trend is known."""
+    wait = (wait_words(ahead),) if ahead is not None else ()
+    words = (*(advice.words if advice is not None else ()), *wait)
+    return "; ".join(word for word in words if word) or "nothing needed"
+
+
+def wait_words(ahead: Forecast) -> str:
+    """Whether waiting helps, and until about when."""
+    if ahead.outlook is not Outlook.REGAINED or ahead.minutes is None:
+        return "waiting is not known to help"
+    until = f"{ahead.latest_min:.0f}" if ahead.latest_min is not None else "many"
+    return f"wait about {ahead.minutes:.0f} minutes ({ahead.earliest_min:.0f} to {until})"
 
 
 def _smallest(surplus: Callable[[float], float], most: float) -> float | None:

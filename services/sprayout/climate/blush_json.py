@@ -10,6 +10,7 @@ from sprayout.climate.blush import RH_LIMIT_PCT, Blush, assess, assess_sheet
 from sprayout.climate.heat_transfer import DEFAULT_BETA, convection_and_beta
 from sprayout.climate.moist_air import STANDARD_PRESSURE_PA, BoothAir
 from sprayout.climate.part import Part, foil, metal_part
+from sprayout.climate.part_temperature import EMISSIVITY, from_infrared
 from sprayout.climate.reducer import (
     Basis,
     Blend,
@@ -27,6 +28,8 @@ FIELDS = (
     "pressure_pa",
     "air_speed_ms",
     "part_c",
+    "part_infrared_c",
+    "surface",
     "metal",
     "metal_mm",
     "wet_faces",
@@ -70,7 +73,7 @@ def parse_blush(fields: Mapping[str, Any]) -> BlushRequest:
         blend=blend,
         part=_part(given),
         film_um=_number(given, "wet_film_um", DEFAULT_FILM_UM),
-        part_c=_optional(given, "part_c"),
+        part_c=_part_c(given, air.air_c),
         air_speed_ms=_optional(given, "air_speed_ms"),
         beta=_optional(given, "beta"),
     )
@@ -136,7 +139,7 @@ def _assumptions(given: Mapping[str, Any], film: Film) -> tuple[str, ...]:
     words = list(film.blend.notes)
     if "metal" not in given and "metal_mm" not in given:
         words.append("no metal given: taken as foil, the coldest case")
-    if "part_c" not in given:
+    if film.part_c is None:
         words.append("part temperature not given: taken as that of the air")
     if "air_speed_ms" not in given and film.beta is None and film.part.wet_faces == 1:
         words.append(f"air speed not given: β = {DEFAULT_BETA:g}, about 0.3 m/s")
@@ -159,6 +162,23 @@ def _part(given: Mapping[str, Any]) -> Part:
     if thickness is None:
         raise BadInput("metal_mm: missing beside metal, wanted its thickness in mm, or foil")
     return metal_part(str(metal), _needed(given, "metal_mm"), faces)
+
+
+def _part_c(given: Mapping[str, Any], air_c: float) -> float | None:
+    """Entered, or from the infrared thermometer and the surface it looked at, or unknown."""
+    if "part_infrared_c" not in given:
+        return _optional(given, "part_c")
+    if "part_c" in given:
+        raise BadInput("part_c: got part_infrared_c beside it, wanted one of them; leave one out")
+    if "surface" not in given:
+        raise BadInput(
+            "surface: missing beside part_infrared_c, wanted what the thermometer looked at: "
+            f"{', '.join(EMISSIVITY)}"
+        )
+    found = from_infrared(_needed(given, "part_infrared_c"), air_c, str(given["surface"]))
+    if found.part_c is None:
+        raise BadInput(f"part_infrared_c: {found.warning}")
+    return found.part_c
 
 
 def _wet_faces(given: Mapping[str, Any]) -> Literal[1, 2]:

@@ -117,7 +117,7 @@ def judge_humid(inputs: BoothInputs) -> Judgement:
         return _judge_humidity_alone(inputs)
     margin = inputs.film_margin_k.fresh(-100.0, 100.0, inputs.silent_after_ms)
     rests_on = ("film_margin_k", "air_temperature", "relative_humidity")
-    if margin is None or inputs.dew_point_c() is None:
+    if margin is None or inputs.fresh_air_c() is None or inputs.fresh_rh_pct() is None:
         return _unknown("the film margin or the booth air", MARGIN_SCALE, rests_on)
     side = "above" if margin >= 0.0 else "below"
     words = f"the wet film would come to {abs(margin):.1f} K {side} the dew point"

@@ -133,7 +133,8 @@ def _step(rule: FlagRule, standing: Standing, judgement: Judgement, now_ms: int)
         would_help=judgement.would_help,
     )
     if target == standing.level:
-        return replace(spoken, pending=None, pending_since_ms=None)
+        calm = spoken.pending is None
+        return spoken if calm else replace(spoken, pending=None, pending_since_ms=None)
     if standing.level is None or target is Level.UNKNOWN:
         return _settle(spoken, target, now_ms)
     return _wait(rule, spoken, target, now_ms)

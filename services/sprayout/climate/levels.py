@@ -16,7 +16,10 @@ class Level(StrEnum):
     @property
     def rank(self) -> int:
         """Place in the order of gravity, 0 for *none*."""
-        return list(Level).index(self)
+        return _RANK[self]
+
+
+_RANK = {level: rank for rank, level in enumerate(Level)}
 
 
 @dataclass(frozen=True, slots=True)

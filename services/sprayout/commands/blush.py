@@ -31,6 +31,12 @@ def blush(
     part_c: Annotated[
         Text, typer.Option(metavar="C", help="Part before the coat, °C; else as the air.")
     ] = None,
+    part_infrared_c: Annotated[
+        Text, typer.Option(metavar="C", help="Part as an infrared thermometer reads it, °C.")
+    ] = None,
+    surface: Annotated[
+        Text, typer.Option(metavar="NAME", help="What the infrared thermometer looked at.")
+    ] = None,
     metal: Annotated[
         Text, typer.Option(metavar="NAME", help="steel, zinc, brass, aluminium or foil.")
     ] = None,
@@ -67,6 +73,8 @@ def blush(
             "pressure_pa": pressure_pa,
             "air_speed_ms": air_speed_ms,
             "part_c": part_c,
+            "part_infrared_c": part_infrared_c,
+            "surface": surface,
             "metal": metal,
             "metal_mm": metal_mm,
             "wet_faces": wet_faces,

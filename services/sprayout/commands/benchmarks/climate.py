@@ -178,7 +178,11 @@ def _water_film() -> list[Figure]:
 
 
 def _humidity_limits() -> list[Figure]:
-    """Humidity limits at 26.7 °C by metal thickness; the notes' own blend is not known."""
+    """Humidity limits at 26.7 °C by metal thickness.
+
+    Expected are 54, 81, 90 and 96 %RH for a medium thinner that is not stated; ours was chosen
+    among usual ones because it comes near them, so this shows the shape and proves nothing.
+    """
     blend = parse_reducer(_THINNER)
     found = []
     parts = (
@@ -188,8 +192,8 @@ def _humidity_limits() -> list[Figure]:
     for part, expected in parts:
         low = _low(blend, part)
         limit = float(moist_air.rh_from_dew_point_pct(26.7, low))
-        name = f"humidity limit of a medium thinner on {part.words()}, %RH"
-        found.append(_figure(name, limit, f"{expected} ± 3", abs(limit - expected) <= 3.0))
+        name = f"humidity limit of a thinner chosen to fit, {part.words()}, %RH ({expected} wanted)"
+        found.append(_figure(name, limit, None, None))
     return found
 
 
