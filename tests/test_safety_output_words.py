@@ -10,9 +10,9 @@ import typer
 from typer.testing import CliRunner
 
 from sprayout import cli
-from sprayout.commands.air import air_words
 from sprayout.errors import BadInput
 from sprayout.safety.air_request import answer_air
+from sprayout.safety.air_words import air_words
 from sprayout.safety.tables import rows
 from sprayout.safety.wording import FORBIDDEN_WORDS, forbidden_words_in
 

@@ -8,7 +8,8 @@ from sprayout.safety.concentration import molar_volume_l
 from sprayout.safety.given import above_zero, not_below_zero
 from sprayout.safety.limits import lowest_ppm
 from sprayout.safety.refusals import Refusal, named
-from sprayout.safety.tables import Source, source
+from sprayout.safety.tables import Source
+from sprayout.safety.wording import said
 
 NO_LIMIT_HERE = (
     "A concentration alone: set it beside the lowest limit of the data sheet before it means "
@@ -68,30 +69,22 @@ def generation(l_min: float | None, mg_min: float | None, molar_mass_g: float | 
 
 
 def beside_limits(
-    name: str | None, target_ppm: float, region: str
+    name: str | None, ppm: float, region: str
 ) -> tuple[Level, str, tuple[Source, ...]]:
-    """A target beside IDLH and the lowest limit of a named substance."""
+    """A concentration beside IDLH and the lowest limit of a named substance."""
     found = substance_or_refusal(name)[0] if name is not None else None
     if found is None:
         return Level.CAUTION, NO_LIMIT_HERE, ()
-    level, words = beside_idlh(name, target_ppm)
-    if level is Level.REFUSE:
-        return level, words.strip(), (source("npg"),)
+    idlh = found.idlh_in_ppm
+    if idlh is not None and ppm >= idlh.value:
+        return Level.REFUSE, named("idlh").words(), (idlh.source,)
     lowest = lowest_ppm(found, region)
     if lowest is None or lowest.ppm is None:
         return Level.CANNOT_ASSESS, named("missing_limit").words(), ()
-    over = target_ppm > lowest.ppm
-    words = f"The target is {'over' if over else 'not over'} the lowest limit, {lowest.words()}."
+    over = ppm > lowest.ppm
+    side = "over" if over else "not over"
+    words = f"{said(ppm)} ppm is {side} its lowest limit, {lowest.words()}."
     return (Level.STOP if over else Level.CAUTION), words, (lowest.source,)
-
-
-def beside_idlh(name: str | None, ppm: float) -> tuple[Level, str]:
-    """``REFUSE`` at or above the IDLH of a named substance, with the words to add."""
-    found = substance_or_refusal(name)[0] if name is not None else None
-    idlh = found.idlh_in_ppm if found else None
-    if idlh is not None and ppm >= idlh.value:
-        return Level.REFUSE, f" {named('idlh').words()}"
-    return Level.NOTHING_FOUND, ""
 
 
 def molar_volume_words(air_c: float | None) -> str:

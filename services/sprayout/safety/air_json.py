@@ -17,6 +17,7 @@ from sprayout.safety.air_inputs import (
     molar_volume_words,
 )
 from sprayout.safety.assessment import Level
+from sprayout.safety.wording import said
 
 
 def purge(
@@ -76,7 +77,7 @@ def dilution(
         "dilution",
         {"flow_m3h": flow, "generation_l_min": rate},
         level=level,
-        words=f"{flow:.3g} m³/h of fresh air hold this evaporation at {target_ppm:g} ppm. For "
+        words=f"{said(flow)} m³/h of fresh air hold this evaporation at {target_ppm:g} ppm. For "
         f"vapours that act alike add the flows. {beside}",
         assumptions=(
             MIXED,
@@ -107,7 +108,7 @@ def build_up(
         volume_m3, flow_m3h, rate, minutes, start_ppm=start_ppm, divisor=mixing_divisor
     )
     endless = result.ppm_steady is None
-    words = f"{result.ppm_end:.3g} ppm after {minutes:g} min. {NO_LIMIT_HERE}"
+    words = f"{said(result.ppm_end)} ppm after {minutes:g} min. {NO_LIMIT_HERE}"
     reason = "No air leaves: it rises as long as anything evaporates." if endless else None
     return answer(
         "build-up",
@@ -188,4 +189,4 @@ def two_boxes(
 
 
 def _mg(value: float | None) -> str:
-    return "rises without end" if value is None else f"{value:.3g} mg/m³"
+    return "rises without end" if value is None else f"{said(value)} mg/m³"

@@ -22,6 +22,7 @@ from sprayout.safety.refusals import Refusal, for_substance, in_words, named
 from sprayout.safety.respirator import REMINDERS, classes_of_factor, filter_words
 from sprayout.safety.substances import find, known
 from sprayout.safety.tables import sources
+from sprayout.safety.wording import said
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,13 +148,13 @@ def _mist(product: Product | None, coat: Coat | None, booth: Booth | None, regio
     if product is None or coat is None or booth is None or not booth.flow_m3h:
         return cannot_assess("mist", "solids, coat or booth flow is not known")
     rate = mist_mg_min(product, coat)
-    limit, said, cite = _dust_limit(product, region)
+    limit, limit_words, cite = _dust_limit(product, region)
     if rate is None or limit is None:
         return cannot_assess("mist", "the paint's solids or a dust limit here is not known")
     mg_m3 = rate / (booth.flow_m3h / 60.0)
     side = "over" if mg_m3 > limit else "not over"
     words = (
-        f"Mist in the booth's air at most {mg_m3:.3g} mg/m³, {side} {said}. Mist is not "
+        f"Mist in the booth's air at most {said(mg_m3)} mg/m³, {side} {limit_words}. Mist is not "
         "vapour: it needs a particulate stage on the respirator either way."
     )
     cites = sources((cite, "transfer"))
@@ -206,8 +207,8 @@ def _factor_words(factor: float | None, region: str) -> str:
         return "Which factor it takes cannot be said: the estimate or a limit is missing."
     names = classes_of_factor(factor, region)
     if not names:
-        return f"No cartridge class has a factor of {factor:.3g}: ventilate, do not spray."
+        return f"No cartridge class has a factor of {said(factor)}: ventilate, do not spray."
     return (
-        f"An assigned factor of {max(factor, 1.0):.3g} or more would bring this estimate to the "
+        f"An assigned factor of {said(max(factor, 1.0))} or more would bring this estimate to the "
         f"limits: {', '.join(names)}. Ventilate first."
     )

@@ -12,7 +12,7 @@ from sprayout.safety.air_answers import (
     refused,
     substance_or_refusal,
 )
-from sprayout.safety.air_inputs import beside_idlh, liquid, molar_volume_words
+from sprayout.safety.air_inputs import beside_limits, liquid, molar_volume_words
 from sprayout.safety.given import above_zero, not_below_zero
 from sprayout.safety.given import mixing_divisor as checked_divisor
 from sprayout.safety.refusals import Refusal, named
@@ -84,7 +84,7 @@ def explosive(
     percent = fire.percent_of_lel(vapour_ppm, lel)
     if_mist = fire.percent_of_lel(airborne_ppm, lel)
     capped = vapour_ppm < airborne_ppm
-    breathing, beside = beside_idlh(substance, vapour_ppm)
+    breathing, beside, cites = beside_limits(substance, vapour_ppm, region)
     return answer(
         "explosive",
         {
@@ -95,8 +95,7 @@ def explosive(
             "saturated": capped,
         },
         level=max(fire.level_of(if_mist), breathing, key=lambda level: level.rank),
-        words=fire.words_of(if_mist)
-        + beside
+        words=f"{fire.words_of(if_mist)} {beside}"
         + (" Vapour alone stops at what air can hold; the rest hangs as mist." if capped else ""),
         assumptions=(
             MIXED,
@@ -105,7 +104,7 @@ def explosive(
             "The lowest published lower explosive limit counts.",
             molar_volume_words(None),
         ),
-        cites=("osha_94c", "imc_502", "npg", "nfpa_497", "iec_60079"),
+        cites=("osha_94c", "imc_502", "npg", "nfpa_497", "iec_60079", *cites),
         given=given,
         region=region,
     )

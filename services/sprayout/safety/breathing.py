@@ -16,6 +16,7 @@ from sprayout.safety.respirator import cap_of
 from sprayout.safety.room_air import build_up
 from sprayout.safety.substances import Substance, known
 from sprayout.safety.tables import Source, sources
+from sprayout.safety.wording import said
 
 KEYS = ("breathing_15_min", "breathing_8_h")
 
@@ -166,10 +167,10 @@ def _index_words(over: str, index: float | None, at_least: float) -> str:
     if index is None:
         return (
             f"Breathing zone, mean over {over}: cannot assess, a limit is missing for this region; "
-            f"what is known adds up to {at_least:.2g} of 1. {named('missing_limit').way}"
+            f"what is known adds up to {said(at_least)} of 1. {named('missing_limit').way}"
         )
     side = "over" if index > 1 else "not over"
     return (
-        f"Breathing zone without a respirator, mean over {over}: {index:.2g} times the lowest "
+        f"Breathing zone without a respirator, mean over {over}: {said(index)} times the lowest "
         f"published limits together, {side} 1. An estimate, not a measurement."
     )

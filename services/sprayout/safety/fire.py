@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from sprayout.errors import BadInput
 from sprayout.safety.assessment import Level
 from sprayout.safety.given import above_zero, fraction, not_below_zero
+from sprayout.safety.wording import said
 
 RULE_PCT = 25.0
 CAUTION_PCT, STOP_PCT = 5.0, 10.0
@@ -75,6 +76,6 @@ def words_of(percent: float) -> str:
     """The share of the LEL, said beside the rule."""
     against = "over" if percent > RULE_PCT else "under"
     return (
-        f"{percent:.3g} % of the lower explosive limit, {against} the 25 % that fire rules allow "
+        f"{said(percent)} % of the lower explosive limit, {against} the 25 % that fire rules allow "
         "in exhaust. It says nothing about breathing, and mist can ignite below the flash point."
     )

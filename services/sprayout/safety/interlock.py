@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from sprayout.errors import BadInput
+from sprayout.safety.wording import said
 
 State = Literal["confirmed", "not confirmed", "unknown"]
 
@@ -110,7 +111,7 @@ def evaluate(readings: FanReadings, limits: FanLimits | None = None) -> FanState
         if value is not None and value < channel.least:
             return FanState("not confirmed", _fallen_words(channel, value))
         if value is not None and channel.most is not None and value > channel.most:
-            return FanState("not confirmed", _blocked_words(channel, value))
+            return FanState("not confirmed", _blocked_words(channel, value, channel.most))
     for channel, value in values:
         if value is None:
             words = f"Fan not confirmed: {channel.name} gives no fresh reading. Stop and look."
@@ -122,7 +123,7 @@ def evaluate(readings: FanReadings, limits: FanLimits | None = None) -> FanState
             "(loose wheel, blocked filter). Hold a thread at the face and look."
         )
         return FanState("not confirmed", words)
-    seen = ", ".join(f"{c.name} {v:.3g} {c.unit}" for c, v in moving)
+    seen = ", ".join(f"{c.name} {said(v)} {c.unit}" for c, v in moving)
     return FanState("confirmed", f"Fan moves air: {seen}. This says nothing about vapour.")
 
 
@@ -150,13 +151,13 @@ def _nothing_words(wired: list[_Channel]) -> str:
 
 def _fallen_words(channel: _Channel, value: float) -> str:
     return (
-        f"Fan not confirmed: {channel.name} {value:.3g} {channel.unit}, under "
-        f"{channel.least:.3g} {channel.unit}. Stop spraying, check fan, filter and duct."
+        f"Fan not confirmed: {channel.name} {said(value)} {channel.unit}, under "
+        f"{said(channel.least)} {channel.unit}. Stop spraying, check fan, filter and duct."
     )
 
 
-def _blocked_words(channel: _Channel, value: float) -> str:
+def _blocked_words(channel: _Channel, value: float, most: float) -> str:
     return (
-        f"Fan not confirmed: {channel.name} {value:.3g} {channel.unit}, over {channel.most:.3g} "
+        f"Fan not confirmed: {channel.name} {said(value)} {channel.unit}, over {said(most)} "
         f"{channel.unit}: the filter is blocked and little air moves. Change it."
     )

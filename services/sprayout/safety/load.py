@@ -10,6 +10,7 @@ from sprayout.errors import BadInput
 from sprayout.safety.given import above_zero, fraction, not_below_zero
 from sprayout.safety.room_air import vapour_l_min
 from sprayout.safety.substances import Substance, find
+from sprayout.safety.wording import said
 
 TRANSFER_SHARE = 0.2
 """Share of the solids that lands: the low end of what is assumed of airbrushes on small parts
@@ -93,7 +94,7 @@ def vapour_load(product: Product, coat: Coat, air_c: float | None = None) -> Loa
     shares = [fraction(f"share of {s.name}", s.share) for s in product.solvents]
     if sum(shares) > 1.0 + 1e-9:
         raise BadInput(
-            f"solvents of {product.name}: shares sum to {sum(shares):.3g}, wanted at most 1 by "
+            f"solvents of {product.name}: shares sum to {said(sum(shares))}, wanted at most 1 by "
             "volume; enter percentages divided by 100"
         )
     vapours: list[Vapour] = []

@@ -17,7 +17,9 @@ from sprayout.safety.given import mixing_divisor as checked_divisor
 from sprayout.safety.limits import Limit, limits_for, lowest_mg_m3, lowest_ppm
 from sprayout.safety.respirator import REMINDERS, Advice, advise, filter_words
 from sprayout.safety.substances import Figure, Substance
+from sprayout.safety.wording import said
 
+_ENTER_LIMIT = "the limit of the data sheet, entered as --limit-ppm (limit_ppm)"
 _NO_MIXING = "A mixing divisor does not enter here."
 
 
@@ -35,9 +37,9 @@ def mixture(parts: Sequence[str], mixing_divisor: float = 1.0, region: str = "us
         )
     over = "over" if known > 1 else "not over"
     words = (
-        str(figures["reason"])
+        f"{figures['reason']} The known parts alone make {said(known)}, {over} 1."
         if index is None
-        else f"Index {index:.3g}: {over} the combined limit of 1. At or under it is no approval."
+        else f"Index {said(index)}: {over} the combined limit of 1. At or under it is no approval."
     )
     return answer(
         "mixture",
@@ -68,7 +70,8 @@ def respirator(
         return refused("respirator", none, refusal, {}, region)
     advice = advise(found, amount, region, limit_ppm)
     if advice.refusal:
-        return refused("respirator", _advice(advice), advice.refusal, {}, region)
+        none = {**_advice(advice), "asks_for": _ENTER_LIMIT if advice.limit is None else None}
+        return refused("respirator", none, advice.refusal, {}, region)
     return answer(
         "respirator",
         {
@@ -109,10 +112,12 @@ def cartridge(
         assert refusal is not None
         return refused("cartridge", {"hours": None}, refusal, given, region)
     result = cartridges.estimate(found, ppm, rh_pct, work_ratio)
-    words = result.reason or (
-        f"About {result.hours:.2g} h by a rule of thumb. It counts only beside the maker's data, "
-        "and smell is no schedule."
-    )
+    words = result.reason
+    if result.hours is not None:
+        words = (
+            f"About {said(result.hours)} h by a rule of thumb. It counts only beside the maker's "
+            "data, and smell is no schedule."
+        )
     return answer(
         "cartridge",
         {"hours": result.hours, "reason": result.reason or None},
@@ -236,7 +241,7 @@ def _advice_words(substance: Substance, ppm: float, advice: Advice) -> str:
 
 
 def _cites(advice: Advice) -> list[str]:
-    keys = ["osha_134", "npg", *(c.source.key for c in advice.classes)]
+    keys = ["npg", *(c.source.key for c in advice.classes)]
     return [*keys, advice.limit.source.key] if advice.limit else keys
 
 

@@ -107,7 +107,7 @@ def known(name: str) -> Substance | None:
 def nearest_names(name: str, most: int = 3) -> tuple[str, ...]:
     """Names of known substances close to a mistyped one, the nearest first, each substance once."""
     names = _by_name()
-    close = difflib.get_close_matches(_plain(name), list(names), n=12, cutoff=0.6)
+    close = difflib.get_close_matches(_plain(name), list(names), n=12, cutoff=0.7)
     return tuple(dict.fromkeys(names[entry].name for entry in close))[:most]
 
 

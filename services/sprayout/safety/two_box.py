@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 from sprayout.errors import BadInput
 from sprayout.safety.given import above_zero, mixing_divisor, not_below_zero
+from sprayout.safety.wording import said
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +92,7 @@ def _far_m3(room_m3: float, near_m3: float) -> float:
     room = above_zero("room volume", room_m3, "m³")
     if room <= near_m3:
         raise BadInput(
-            f"room volume: got {room:g} m³, wanted more than the near field's {near_m3:.3g} m³; "
+            f"room volume: got {room:g} m³, wanted more than the near field's {said(near_m3)} m³; "
             "give the whole room, or a smaller radius"
         )
     return room - near_m3

@@ -1,4 +1,4 @@
-"""Words this tool never shows, because no estimate of ours can carry them."""
+"""How a figure is said, and the words never shown because no estimate of ours can carry them."""
 
 import re
 
@@ -16,3 +16,14 @@ def forbidden_words_in(text: str) -> tuple[str, ...]:
     "Safety data sheet" is a document's name and passes.
     """
     return tuple(found.lower() for found in _PATTERN.findall(text))
+
+
+def said(value: float) -> str:
+    """A figure to three significant digits without an exponent: ``1430``, ``0.0123``.
+
+    Below 1e-4 and from 1e9 on the exponent stays.
+    """
+    if value == 0 or not 1e-4 <= abs(value) < 1e9:
+        return f"{value:.3g}"
+    rounded = float(f"{value:.3g}")
+    return f"{rounded:.0f}" if abs(rounded) >= 100 else f"{rounded:.7f}".rstrip("0").rstrip(".")
