@@ -118,7 +118,8 @@ def _part_words(film: Film, warmer_k: float | None) -> str:
         return f"warming the part alone does not do it, not even by {_MOST_PART_K:.0f} K"
     if warmer_k <= 0.0:
         return ""
-    return f"warm the part by {warmer_k:.1f} K, to {film.start_c + warmer_k:.0f} °C"
+    to_c = film.start_c + warmer_k
+    return f"warm the part by {warmer_k:.1f} K, to {to_c:.0f} °C, the heater off before you spray"
 
 
 def _booth_words(warmer_k: float | None) -> str:

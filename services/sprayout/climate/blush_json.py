@@ -19,7 +19,7 @@ from sprayout.climate.reducer import (
     from_data_sheet,
     parse_reducer,
 )
-from sprayout.climate.wet_film import DEFAULT_FILM_UM, LIMITS, Film
+from sprayout.climate.wet_film import ACCURACY, DEFAULT_FILM_UM, LIMITS, Film
 from sprayout.errors import BadInput
 
 FIELDS = (
@@ -113,7 +113,8 @@ def blush_to_json(request: BlushRequest, blush: Blush, advice: Advice | None) ->
         "film_range_c": [round(c, 3) for c in blush.film_range_c] if blush.film_range_c else None,
         "advice": _advice_to_json(advice),
         "assumptions": list(request.assumptions),
-        "limits": list(LIMITS),
+        "not_in_the_model": list(LIMITS),
+        "accuracy": ACCURACY,
     }
     return answer
 

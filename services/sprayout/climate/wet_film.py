@@ -9,7 +9,7 @@ Path:    (C_metal + Σ n_i c_i) dT/dt = h (1 + β) (T_air - T) - Σ N_i ΔH_i,  
          the minimum of the path counts.
 
 Honest accuracy is about ±1 K.  What is left out stands in :data:`LIMITS` and is shown beside
-every result.
+every result, with :data:`ACCURACY`.
 """
 
 from collections.abc import Sequence
@@ -38,13 +38,15 @@ _SAMPLES = 400
 _COLDEST_BELOW_AIR_K = 80.0
 
 LIMITS: tuple[str, ...] = (
-    "cooling by the expanding airbrush jet is not in it",
-    "water from the compressor line is not in it",
-    "blends are taken as ideal; alcohol with hydrocarbon leaves faster than that",
-    "acetone and alcohols take up water, which is not in it",
-    "resin or cotton blush from a bad solvent balance looks the same and has another cause",
-    "accuracy is about ±1 K of film temperature, some ±5 %RH; a computed risk, no probability",
+    "cooling by the expanding airbrush jet",
+    "water from the compressor line",
+    "blends that are not ideal: alcohol with hydrocarbon leaves faster than taken here",
+    "water that acetone and alcohols take up",
+    "resin or cotton blush from a bad solvent balance: it looks the same and has another cause",
 )
+"""What the model leaves out."""
+
+ACCURACY = "about ±1 K of film temperature, some ±5 %RH; a computed risk, not a probability"
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ import typer
 from sprayout.climate.advice import Advice
 from sprayout.climate.blush import Blush
 from sprayout.climate.blush_json import BlushRequest, answer_blush, blush_to_json, parse_blush
-from sprayout.climate.wet_film import LIMITS
+from sprayout.climate.wet_film import ACCURACY, LIMITS
 from sprayout.safety.cautions import cautions_text, for_spraying
 
 Text = str | None
@@ -116,4 +116,5 @@ def blush_words(request: BlushRequest, found: Blush, advice: Advice | None) -> s
     lines += [f"  would help: {words}" for words in (advice.words if advice else ())]
     lines += [f"  taken for granted: {words}" for words in request.assumptions]
     lines += [f"  not in the model: {words}" for words in LIMITS]
+    lines.append(f"  accuracy: {ACCURACY}")
     return "\n".join([*lines, "", cautions_text()])

@@ -46,7 +46,8 @@ def run(quick: bool) -> dict[str, object]:
         *_flicker(evenings),
         *_speed(3 if quick else 9),
     ]
-    return {"figures": figures, "limits_of_the_film_model": list(wet_film.LIMITS)}
+    limits = {"not_in_the_model": list(wet_film.LIMITS), "accuracy": wet_film.ACCURACY}
+    return {"figures": figures, "film_model": limits}
 
 
 def _figure(name: str, value: float | None, goal: str | None, met: bool | None) -> Figure:
