@@ -1,16 +1,11 @@
-"""The wavelengths a shelf is worked on, and the way from there to CIE Lab D65/10°.
+"""Wavelengths: where paints are modelled, what a sensor sees of it, and the way to CIE Lab.
 
-Everything spectral in this room stands on one :class:`Axis`: the bands of the coarsest
-measurement at hand, or every 20 nm when all are finer.  Working where the sensor sees keeps model,
-readings and target comparable; the way to Lab is linear up to XYZ, so that thousands of mixtures
-are judged at once.
+Paints live on one fixed axis, every 20 nm from 400 to 700 (:data:`MODEL_NM`).  A measurement comes
+through a :class:`Sight`: eight filter bands, or the points of a spectrum.  Both are linear in
+reflectance up to XYZ, so that thousands of mixtures are judged at once.
 
-Sources: CIE 15:2018 for the summation (tables of :mod:`sprayout.colour`); between the points of a
-spectrum a natural cubic spline, beyond them the end value, as CIE 15:2018, 7.2.3 allows; between
-filter bands the smoothest spectrum (least squared second difference) that the filters would report
-so.  A caller may give filter averages or values read off at the centres; the filters are taken
-narrower than their data sheet says (``_NARROWED``) so that either is about 0.4 CIEDE2000 off in Lab
-and the differences between two such measurements far less.
+Sources: CIE 15:2018 for the summation (tables of :mod:`sprayout.colour`); between points a natural
+cubic spline, beyond them the end value, as CIE 15:2018, 7.2.3 allows.
 """
 
 from __future__ import annotations
@@ -23,39 +18,36 @@ import numpy.typing as npt
 
 from sprayout.colour.lab import xyz_to_lab
 from sprayout.colour.tables import GRID_NM, cie
-from sprayout.errors import BadInput
+from sprayout.colour.tristimulus import Spectrum
 
 Array = npt.NDArray[np.float64]
+Wavelengths = tuple[float, ...]
 
+MODEL_NM: Wavelengths = tuple(float(v) for v in range(400, 701, 20))
 COARSE_STEP_NM = 25.0
-FINE_STEP_NM = 20.0
-LOW_NM, HIGH_NM = 400.0, 700.0
 _CHIP_NM = (415.0, 445.0, 480.0, 515.0, 555.0, 590.0, 630.0, 680.0)
 _FULL_WIDTH_NM = (26.0, 30.0, 36.0, 39.0, 39.0, 40.0, 50.0, 52.0)
 """Centre and full width at half height of the eight-band chip's filters, nm."""
 _NARROWED = 0.75
+"""A caller may give filter averages or values read off at the centres: the filters are taken
+narrower than their data sheet says, so that either is about 0.4 CIEDE2000 off in Lab and the
+difference of two such measurements far less."""
 _CLOSENESS = 1e-4
 
 
 @dataclass(frozen=True, slots=True)
 class Axis:
-    """Band centres, nm, and what turns reflectances there into Lab.
+    """Bands and what turns reflectances there into Lab D65/10°.
 
     ``to_xyz`` is (bands, 3) for a perfect diffuser of Y = 100; ``white`` its XYZ.
     """
 
-    wavelength_nm: tuple[float, ...]
     to_xyz: Array
     white: Array
 
     @property
     def bands(self) -> int:
-        return len(self.wavelength_nm)
-
-    @property
-    def coarse(self) -> bool:
-        """Whether these are filter bands rather than points of a spectrum."""
-        return is_coarse(self.wavelength_nm)
+        return len(self.to_xyz)
 
     def lab(self, reflectance: Array) -> Array:
         """Measured reflectance (..., bands) -> Lab D65/10° (..., 3)."""
@@ -70,36 +62,89 @@ class Axis:
         return np.stack([116 * y, 500 * (x - y), 200 * (y - z)], axis=-2)
 
 
-def is_coarse(wavelength_nm: tuple[float, ...]) -> bool:
+@dataclass(frozen=True, slots=True)
+class Sight:
+    """How a kind of measurement sees a surface.
+
+    ``matrix`` (bands, 16): band reflectances of a reflectance on ``MODEL_NM``; ``reduce``
+    (bands, given): band reflectances from the numbers as they were given; ``axis``: Lab from the
+    bands; ``band_nm``: their centres.
+    """
+
+    band_nm: Wavelengths
+    matrix: Array
+    reduce: Array
+    axis: Axis
+    coarse: bool
+
+    def bands_of(self, values: tuple[float, ...]) -> Array:
+        """Band reflectances (bands,) of a measurement as given."""
+        return np.asarray(self.reduce @ np.asarray(values))
+
+    def model_axis(self, illuminant: str = "d65") -> Axis:
+        """Lab as this sight gives it, straight from reflectances on ``MODEL_NM``."""
+        own = self.axis if illuminant == "d65" else axis_on(self.band_nm, illuminant)
+        return Axis(self.matrix.T @ own.to_xyz, own.white)
+
+
+def is_coarse(wavelength_nm: Wavelengths) -> bool:
     """Bands further apart than a spectrum is usually sampled."""
     return float(np.median(np.diff(wavelength_nm))) > COARSE_STEP_NM
 
 
 @lru_cache(maxsize=32)
-def axis_on(wavelength_nm: tuple[float, ...], illuminant: str = "d65") -> Axis:
-    """The axis on these band centres (rising, nm, at least five); ``illuminant`` d65 or a."""
+def axis_on(wavelength_nm: Wavelengths, illuminant: str = "d65") -> Axis:
+    """Lab from reflectances on these band centres (rising, nm); ``illuminant`` d65 or a."""
     table = cie()
     product = table.column(illuminant)[:, None] * np.stack(
         [table.column(name) for name in ("x10", "y10", "z10")], axis=1
     )
     product = product * (100.0 / product[:, 1].sum())
     to_xyz = _spectrum_matrix(wavelength_nm).T @ product
-    return Axis(wavelength_nm, to_xyz, to_xyz.sum(axis=0))
+    return Axis(to_xyz, to_xyz.sum(axis=0))
 
 
-def _spectrum_matrix(wavelength_nm: tuple[float, ...]) -> Array:
-    """Matrix (81, bands) from band values to the spectrum on ``GRID_NM``."""
+def model_axis(illuminant: str = "d65") -> Axis:
+    """Lab from reflectances on ``MODEL_NM``."""
+    return axis_on(MODEL_NM, illuminant)
+
+
+def sight_of(spectrum: Spectrum) -> Sight:
+    """The sight that this spectrum was measured with."""
+    return sight_on(spectrum.wavelength_nm)
+
+
+@lru_cache(maxsize=32)
+def sight_on(wavelength_nm: Wavelengths) -> Sight:
+    """Filter bands as they are; a finer spectrum at the model's wavelengths that it covers."""
+    if is_coarse(wavelength_nm):
+        matrix = _filters(MODEL_NM, wavelength_nm)
+        own = np.eye(len(wavelength_nm))
+        return Sight(wavelength_nm, matrix, own, axis_on(wavelength_nm), True)
+    low, high = wavelength_nm[0] - 5, wavelength_nm[-1] + 5
+    covered = [i for i, nm in enumerate(MODEL_NM) if low <= nm <= high]
+    band_nm = tuple(MODEL_NM[i] for i in covered)
+    matrix = np.eye(len(MODEL_NM))[covered]
+    return Sight(band_nm, matrix, _filters(wavelength_nm, band_nm), axis_on(band_nm), False)
+
+
+def _spectrum_matrix(wavelength_nm: Wavelengths) -> Array:
+    """Matrix (81, bands) from band values to the spectrum on ``GRID_NM``.
+
+    Between filter bands: the smoothest spectrum (least squared second difference) that the filters
+    would report so.
+    """
     grid = tuple(GRID_NM)
     if not is_coarse(wavelength_nm):
         return spline_matrix(wavelength_nm, grid)
-    filters = _mover(grid, wavelength_nm)
+    filters = _filters(grid, wavelength_nm)
     rough = np.diff(np.eye(GRID_NM.size), 2, axis=0)
     system = rough.T @ rough + filters.T @ filters / _CLOSENESS
     return np.asarray(np.linalg.solve(system, filters.T / _CLOSENESS))
 
 
 @lru_cache(maxsize=64)
-def spline_matrix(nodes_nm: tuple[float, ...], at_nm: tuple[float, ...]) -> Array:
+def spline_matrix(nodes_nm: Wavelengths, at_nm: Wavelengths) -> Array:
     """Matrix (at, nodes) of the natural cubic spline through the nodes, ends held."""
     x = np.asarray(nodes_nm)
     t = np.clip(np.asarray(at_nm), x[0], x[-1])
@@ -122,44 +167,19 @@ def spline_matrix(nodes_nm: tuple[float, ...], at_nm: tuple[float, ...]) -> Arra
     return np.asarray(value + low[:, None] * bend[i] + high[:, None] * bend[i + 1])
 
 
-def shared_axis(measured_on: list[tuple[float, ...]]) -> Axis:
-    """The axis on which measurements on all these wavelengths can be compared."""
-    coarse = [nm for nm in measured_on if is_coarse(nm)]
-    if coarse:
-        return axis_on(min(coarse, key=len))
-    if len(set(measured_on)) == 1 and float(np.diff(measured_on[0]).min()) >= FINE_STEP_NM - 1:
-        return axis_on(measured_on[0])
-    low = max([LOW_NM, *(nm[0] for nm in measured_on)])
-    high = min([HIGH_NM, *(nm[-1] for nm in measured_on)])
-    if high - low < 200:
-        raise BadInput(
-            f"wavelengths: the spectra share only {low:g}-{high:g} nm, wanted at least 430-630 nm; "
-            "measure all swatches with one sensor"
-        )
-    count = round((high - low) / FINE_STEP_NM) + 1
-    return axis_on(tuple(float(v) for v in np.linspace(low, high, count)))
-
-
-def moved(wavelength_nm: tuple[float, ...], values: Array, axis: Axis) -> Array:
-    """A measurement (..., n) as it would look on the axis (..., bands)."""
-    if wavelength_nm == axis.wavelength_nm:
-        return values
-    return np.asarray(values @ _mover(wavelength_nm, axis.wavelength_nm).T)
-
-
 @lru_cache(maxsize=64)
-def _mover(from_nm: tuple[float, ...], to_nm: tuple[float, ...]) -> Array:
-    """Weights (to, from): a fine spectrum seen through filters, or averaged over a step."""
+def _filters(from_nm: Wavelengths, to_nm: Wavelengths) -> Array:
+    """Weights (to, from): a spectrum seen through the chip's filters, or averaged over a step."""
     centre = np.asarray(to_nm)
-    if is_coarse(from_nm):
-        return spline_matrix(from_nm, to_nm)
-    fine = np.arange(from_nm[0], from_nm[-1] + 0.5, 1.0)
+    fine = np.arange(350.0, 820.5, 1.0)
     width = (
         _NARROWED * np.interp(centre, _CHIP_NM, _FULL_WIDTH_NM)
         if is_coarse(to_nm)
-        else np.full(centre.size, 0.6 * float(np.median(np.diff(centre))))
+        else np.full(centre.size, min(12.0, 1.2 * float(np.median(np.diff(from_nm)))))
     )
-    away = np.abs(fine[None, :] - centre[:, None]) / width[:, None]
+    if not is_coarse(to_nm) and set(to_nm) <= set(from_nm) and np.median(np.diff(from_nm)) > 8:
+        return np.asarray((np.asarray(from_nm)[None, :] == centre[:, None]).astype(float))
+    away = (fine[None, :] - centre[:, None]) / width[:, None]
     weight = np.exp(-4 * np.log(2) * away**2)
     weight = weight / weight.sum(axis=1, keepdims=True)
     return np.asarray(weight @ spline_matrix(from_nm, tuple(fine)))

@@ -12,14 +12,17 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from sprayout.colour.tristimulus import Spectrum
+from sprayout.mixing.axis import MODEL_NM, sight_of
 from sprayout.mixing.fit import ShelfModel
-from sprayout.mixing.observation import log_ratio, mixedness, noise_covariance
+from sprayout.mixing.observation import log_ratio, mixedness, noise_covariance, through
 from sprayout.mixing.prior import Prior, smooth_across
 
 Array = npt.NDArray[np.float64]
 Indices = npt.NDArray[np.intp]
 
 _ROUNDS = 4
+_BANDS = len(MODEL_NM)
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,11 +38,11 @@ class Pour:
 class CupHistory:
     """What was counted into the cup, and what was read after which dose.
 
-    ``readings`` are (dose number, measured reflectance on the axis).
+    ``readings`` are (dose number, what was measured after it).
     """
 
     pours: tuple[Pour, ...] = ()
-    readings: tuple[tuple[int, Array], ...] = ()
+    readings: tuple[tuple[int, Spectrum], ...] = ()
 
     def drops(self, paints: int) -> Array:
         """Drops of each paint, as counted, (paints,)."""
@@ -60,9 +63,14 @@ class CupHistory:
 
 @dataclass(frozen=True, slots=True)
 class _Row:
-    """One composition: value (bands,), slopes to each paint and pour, shares of drops."""
+    """One composition: ln K/S on the model's axis (16,), slopes to each paint and pour, shares.
+
+    ``reported`` (bands,) and ``gain`` (bands, 16) are what its reading's sight makes of it.
+    """
 
     value: Array
+    reported: Array
+    gain: Array
     paints: Indices
     to_q: Array
     to_s: Array
@@ -102,7 +110,7 @@ class Belief:
     def shift(self, shares: Array) -> Array:
         """The model's error in ln K/S, (..., bands), at compositions (..., paints)."""
         if not self.rows:
-            return np.zeros((*shares.shape[:-1], self.model.axis.bands))
+            return np.zeros((*shares.shape[:-1], _BANDS))
         alike = np.stack([_alike(shares, row.shares, self.model.prior) for row in self.rows], -1)
         return np.asarray(alike @ self.weights)
 
@@ -125,13 +133,12 @@ class Belief:
         )
         history = CupHistory(self.history.pours + pours, self.history.readings)
         error = np.concatenate([self.pour_error, np.zeros(len(pours))])
-        row = _row(self, history, error, dose)
+        row = _row(self, history, error, dose, None)
         joint = _joint(self.model, history, (*self.rows, row))
-        bands = self.model.axis.bands
-        own = joint[-bands:, -bands:]
+        own = joint[-_BANDS:, -_BANDS:]
         if not self.rows:
             return own
-        cross = joint[-bands:, :-bands]
+        cross = joint[-_BANDS:, :-_BANDS]
         return np.asarray(own - cross @ self.inverse @ cross.T)
 
 
@@ -143,46 +150,46 @@ def learn(model: ShelfModel, history: CupHistory, rounds: int = _ROUNDS) -> Beli
     )
     if not history.readings:
         return belief
-    measured = [log_ratio(seen, model.surface) for _, seen in history.readings]
-    noise = [noise_covariance(seen, model.surface, model.prior) for _, seen in history.readings]
+    bands = [sight_of(seen).bands_of(seen.reflectance) for _, seen in history.readings]
+    measured = [log_ratio(seen, model.surface) for seen in bands]
+    noise = [noise_covariance(seen, model.surface, model.prior) for seen in bands]
     for _ in range(rounds):
-        belief = _update(belief, np.concatenate(measured), noise)
+        belief = _update(belief, measured, noise)
     return belief
 
 
-def _update(belief: Belief, measured: Array, noise: list[Array]) -> Belief:
+def _update(belief: Belief, measured: list[Array], noise: list[Array]) -> Belief:
     model, history = belief.model, belief.history
-    rows = tuple(_row(belief, history, belief.pour_error, dose) for dose, _ in history.readings)
+    rows = tuple(
+        _row(belief, history, belief.pour_error, dose, seen) for dose, seen in history.readings
+    )
     joint = _joint(model, history, rows)
-    bands = model.axis.bands
-    for i, own in enumerate(noise):
-        at = slice(i * bands, (i + 1) * bands)
+    ends = np.cumsum([len(seen) for seen in measured])
+    for own, end in zip(noise, ends, strict=True):
+        at = slice(end - len(own), end)
         joint[at, at] += own
     inverse = np.asarray(np.linalg.inv(joint), dtype=np.float64)
-    surprise = np.concatenate(
-        [
-            _surprise(belief, row, measured[i * bands : (i + 1) * bands])
-            for i, row in enumerate(rows)
-        ]
-    )
-    pull = inverse @ surprise
+    surprise = [_surprise(belief, row, seen) for row, seen in zip(rows, measured, strict=True)]
+    pulls = np.split(inverse @ np.concatenate(surprise), ends[:-1])
+    # What each reading pulls at on the model's axis, (readings, 16).
+    pull = np.stack([row.gain.T @ part for row, part in zip(rows, pulls, strict=True)])
     spread = _spread(model)
-    step = sum(
-        _slope_columns(model, spread, row) @ pull[i * bands : (i + 1) * bands]
-        for i, row in enumerate(rows)
+    step = np.sum(
+        [_slope_columns(model, spread, row) @ p for row, p in zip(rows, pull, strict=True)], axis=0
+    )
+    to_pours = np.sum(
+        [_padded(row, len(history.pours)) @ p for row, p in zip(rows, pull, strict=True)], axis=0
     )
     half = model.log_q.size
-    slopes = np.concatenate([row.to_pours for row in rows], axis=1)
-    smooth = smooth_across(model.axis.wavelength_nm) * model.prior.interaction**2
     return Belief(
         model=model,
         history=history,
-        log_q=model.log_q + np.asarray(step)[:half].reshape(model.log_q.shape),
-        log_s=model.log_s + np.asarray(step)[half:].reshape(model.log_s.shape),
-        pour_error=_pour_spread(history, model.prior) * (slopes @ pull),
+        log_q=model.log_q + step[:half].reshape(model.log_q.shape),
+        log_s=model.log_s + step[half:].reshape(model.log_s.shape),
+        pour_error=_pour_spread(history, model.prior) * to_pours,
         rows=rows,
         inverse=inverse,
-        weights=pull.reshape(len(rows), bands) @ smooth,
+        weights=pull @ smooth_across() * model.prior.interaction**2,
     )
 
 
@@ -191,12 +198,14 @@ def _surprise(belief: Belief, row: _Row, measured: Array) -> Array:
     model = belief.model
     moved = np.sum(row.to_q * (belief.log_q - model.log_q)[row.paints], axis=0)
     moved = moved + np.sum(row.to_s * (belief.log_s - model.log_s)[row.paints], axis=0)
-    moved = moved + belief.pour_error @ row.to_pours
-    return np.asarray(measured - row.value + moved)
+    moved = moved + belief.pour_error @ row.to_pours + belief.shift(row.shares)
+    return np.asarray(measured - row.reported + row.gain @ moved)
 
 
-def _row(belief: Belief, history: CupHistory, error: Array, dose: int) -> _Row:
-    """The composition after ``dose``, linearised at the belief."""
+def _row(
+    belief: Belief, history: CupHistory, error: Array, dose: int, seen: Spectrum | None
+) -> _Row:
+    """The composition after ``dose``, linearised at the belief, through the reading's sight."""
     count = len(belief.model.names)
     here = np.array([pour.dose <= dose for pour in history.pours])
     poured = np.array([pour.drops for pour in history.pours]) * np.exp(error) * here
@@ -207,17 +216,22 @@ def _row(belief: Belief, history: CupHistory, error: Array, dose: int) -> _Row:
     part_s = amounts[paints, None] * np.exp(belief.log_s[paints])
     sum_k, sum_s = part_k.sum(axis=0), part_s.sum(axis=0)
     by_k, to_s = part_k / sum_k, part_k / sum_k - part_s / sum_s
-    whole = np.zeros((count, belief.model.axis.bands))
+    whole = np.zeros((count, _BANDS))
     whole[paints] = to_s
     to_pours = whole[paint_of] * (poured / np.maximum(amounts[paint_of], 1e-12))[:, None]
     counted = history.drops_at(count, dose)
+    shares = counted / counted.sum()
     value = np.log(sum_k / sum_s)
-    return _Row(value, paints, by_k, to_s, to_pours, counted / counted.sum())
+    reported, gain = value, np.eye(_BANDS)
+    if seen is not None:
+        expected = value + belief.shift(shares)
+        reported, gain = through(sight_of(seen), expected, belief.model.surface)
+    return _Row(value, reported, gain, paints, by_k, to_s, to_pours, shares)
 
 
 def _spread(model: ShelfModel) -> Array:
     """Covariance of the fit, widened by the bottle's drops of today."""
-    half, bands = model.log_q.size, model.axis.bands
+    half, bands = model.log_q.size, _BANDS
     wide = model.covariance.copy()
     for paint in range(len(model.names)):
         at = slice(half + paint * bands, half + (paint + 1) * bands)
@@ -227,7 +241,7 @@ def _spread(model: ShelfModel) -> Array:
 
 def _slope_columns(model: ShelfModel, spread: Array, row: _Row) -> Array:
     """spread @ slopes of one row, (2 paints bands, bands), using that slopes are band by band."""
-    half, bands = model.log_q.size, model.axis.bands
+    half, bands = model.log_q.size, _BANDS
     at = (row.paints[:, None] * bands + np.arange(bands)).ravel()
     by_q = spread[:, at].reshape(len(spread), len(row.paints), bands)
     by_s = spread[:, half + at].reshape(len(spread), len(row.paints), bands)
@@ -240,26 +254,28 @@ def _pour_spread(history: CupHistory, prior: Prior) -> Array:
 
 
 def _joint(model: ShelfModel, history: CupHistory, rows: tuple[_Row, ...]) -> Array:
-    """Covariance (rows bands, rows bands) of ln K/S without sensor noise."""
-    bands, half = model.axis.bands, model.log_q.size
+    """Covariance of ln K/S as reported of all rows, one after the other, without sensor noise."""
+    half = model.log_q.size
     spread, pour = _spread(model), _pour_spread(history, model.prior)
-    smooth = smooth_across(model.axis.wavelength_nm) * model.prior.interaction**2
-    joint = np.empty((len(rows) * bands, len(rows) * bands))
-    for j, second in enumerate(rows):
-        columns = _slope_columns(model, spread, second)
-        for i, first in enumerate(rows):
-            at = first.paints[:, None] * bands + np.arange(bands)
+    smooth = smooth_across() * model.prior.interaction**2
+    blocks = []
+    slopes = [_slope_columns(model, spread, row) for row in rows]
+    for first in rows:
+        at = first.paints[:, None] * _BANDS + np.arange(_BANDS)
+        line = []
+        for second, columns in zip(rows, slopes, strict=True):
             block = np.einsum("pb,pbc->bc", first.to_q, columns[at])
             block = block + np.einsum("pb,pbc->bc", first.to_s, columns[half + at])
-            block = block + _padded(first, pour).T * pour @ _padded(second, pour)
-            block = block + _alike(first.shares, second.shares, model.prior) * smooth
-            joint[i * bands : (i + 1) * bands, j * bands : (j + 1) * bands] = block
-    return joint
+            drops = _padded(first, len(pour)).T * pour @ _padded(second, len(pour))
+            alike = _alike(first.shares, second.shares, model.prior)
+            line.append(first.gain @ (block + drops + alike * smooth) @ second.gain.T)
+        blocks.append(line)
+    return np.asarray(np.block(blocks))
 
 
-def _padded(row: _Row, pour: Array) -> Array:
+def _padded(row: _Row, pours: int) -> Array:
     """Slopes to every pour, those after the row's own time being zero."""
-    full = np.zeros((len(pour), row.value.size))
+    full = np.zeros((pours, _BANDS))
     full[: len(row.to_pours)] = row.to_pours
     return full
 

@@ -16,15 +16,15 @@ import numpy.typing as npt
 
 from sprayout.colour.difference import ciede2000
 from sprayout.errors import BadInput
-from sprayout.mixing.axis import Axis, moved, shared_axis
+from sprayout.mixing.axis import MODEL_NM, Axis, model_axis, sight_of, spline_matrix
 from sprayout.mixing.kubelka_munk import Surface, opaque_reflectance
 from sprayout.mixing.observation import FilmOver, Observation, Response, observe, respond
 from sprayout.mixing.prior import (
     USUAL,
     Prior,
     expected_scatter,
+    ratio_covariance,
     scatter_covariance,
-    smooth_across,
 )
 from sprayout.mixing.values import Shelf, Swatch
 
@@ -37,13 +37,12 @@ CONTRADICTION_DE00 = 12.0
 
 @dataclass(frozen=True, slots=True)
 class ShelfModel:
-    """What is known of the paints: means (paints, bands) and one covariance over all of them.
+    """What is known of the paints: means (paints, 16) on ``MODEL_NM`` and one covariance of all.
 
     The covariance is over the vector (ln K/S of all paints and bands, then ln S of all).
     """
 
     names: tuple[str, ...]
-    axis: Axis
     surface: Surface
     prior: Prior
     log_q: Array
@@ -52,6 +51,10 @@ class ShelfModel:
     residual_de00: tuple[float, ...]
     log_film: float
     log_evidence: float
+
+    @property
+    def axis(self) -> Axis:
+        return model_axis()
 
     @property
     def k(self) -> Array:
@@ -72,18 +75,11 @@ class ShelfModel:
         return self.axis.lab(self.reflectance(drops))
 
 
-def fit_shelf(
-    shelf: Shelf,
-    axis: Axis | None = None,
-    prior: Prior = USUAL,
-    surface: Surface | None = None,
-) -> ShelfModel:
+def fit_shelf(shelf: Shelf, prior: Prior = USUAL, surface: Surface | None = None) -> ShelfModel:
     """Fit all paints of the shelf; raises BadInput where swatches contradict each other."""
     swatches = shelf.swatches()
-    if axis is None:
-        axis = shared_axis([swatch.spectrum.wavelength_nm for swatch in swatches])
-    _check_repeats(swatches, axis)
-    model = _Fit(shelf, swatches, axis, prior, surface or Surface()).run()
+    _check_repeats(swatches)
+    model = _Fit(shelf, swatches, prior, surface or Surface()).run()
     _check_residuals(model, swatches)
     return model
 
@@ -95,18 +91,16 @@ class _Fit:
         self,
         shelf: Shelf,
         swatches: tuple[Swatch, ...],
-        axis: Axis,
         prior: Prior,
         surface: Surface,
     ) -> None:
-        self.shelf, self.axis, self.prior, self.surface = shelf, axis, prior, surface
+        self.shelf, self.prior, self.surface = shelf, prior, surface
         films = {swatch.parts: 0 for swatch in swatches if swatch.over is not None}
         self.films = {parts: number for number, parts in enumerate(films)}
         self.seen = [
-            observe(s, shelf.names, axis, surface, prior, self.films.get(s.parts, -1))
-            for s in swatches
+            observe(s, shelf.names, surface, prior, self.films.get(s.parts, -1)) for s in swatches
         ]
-        self.paints, self.bands = len(shelf.names), axis.bands
+        self.paints, self.bands = len(shelf.names), len(MODEL_NM)
         self.half = self.paints * self.bands
         self.size = 2 * self.half + (1 + len(self.films) if self.films else 0)
         self.start, self.precision, self.prior_determinant = self._prior()
@@ -116,17 +110,17 @@ class _Fit:
         mine = [o for o in self.seen if paint in o.paints]
         best = max(mine, key=lambda o: float(o.shares[list(o.paints).index(paint)]))
         share = float(best.shares[list(best.paints).index(paint)])
-        return np.asarray(best.log_ratio - np.log(share))
+        between = spline_matrix(best.sight.band_nm, MODEL_NM) @ best.log_ratio
+        return np.asarray(between - np.log(share))
 
     def _prior(self) -> tuple[Array, Array, float]:
         start, precision = np.zeros(self.size), np.zeros((self.size, self.size))
-        smooth = smooth_across(self.axis.wavelength_nm, 40.0)
-        free_q = np.linalg.inv(9.0 * smooth)
+        free_q = np.linalg.inv(ratio_covariance(self.prior))
         determinant = 0.0
         for paint, name in enumerate(self.shelf.names):
             q, s = self._block(paint), self._block(paint) + self.half
             start[q] = self._guess(paint)
-            spread = scatter_covariance(self.axis.wavelength_nm, start[q], self.prior)
+            spread = scatter_covariance(self.prior)
             if name == self.shelf.white:
                 start[s] = 0.0
                 spread = spread - self.prior.scatter_level**2 + 0.1**2
@@ -153,7 +147,7 @@ class _Fit:
         if seen.card is not None:
             at = 2 * self.half
             film = FilmOver(float(vector[at] + vector[at + 1 + seen.film]), seen.card, self.surface)
-        return respond(seen.parts, log_q, log_s, self.axis, self.prior, film)
+        return respond(seen.parts, log_q, log_s, seen.sight, self.surface, self.prior, film)
 
     def _normal(self, vector: Array, slopes: bool = True) -> tuple[float, Array, Array]:
         """Cost, gradient and curvature at the vector."""
@@ -182,11 +176,13 @@ class _Fit:
     ) -> None:
         blocks = [self._block(p) for p in seen.paints]
         at = np.concatenate(blocks + [block + self.half for block in blocks])
-        slope = np.concatenate([np.diag(row) for row in (*response.to_q, *response.to_s)], axis=1)
+        gain = response.gain
+        slope = np.concatenate([gain * row for row in (*response.to_q, *response.to_s)], axis=1)
         if seen.card is not None:
             common = 2 * self.half
             at = np.append(at, [common, common + 1 + seen.film])
-            slope = np.column_stack([slope, response.to_film, response.to_film])
+            film = gain @ response.to_film
+            slope = np.column_stack([slope, film, film])
         weighted = weight @ slope
         gradient[at] += weighted.T @ miss
         curvature[np.ix_(at, at)] += slope.T @ weighted
@@ -217,7 +213,6 @@ class _Fit:
         evidence = -0.5 * (cost - self.prior_determinant + float(np.linalg.slogdet(curvature)[1]))
         return ShelfModel(
             names=self.shelf.names,
-            axis=self.axis,
             surface=self.surface,
             prior=self.prior,
             log_q=vector[:half].reshape(shape),
@@ -232,16 +227,16 @@ class _Fit:
 
     def _residual(self, vector: Array, seen: Observation) -> float:
         fitted = opaque_reflectance(np.exp(self._respond(vector, seen).value))
-        lab = self.axis.lab(np.stack([self.surface.seen(fitted), seen.reflectance]))
+        lab = seen.sight.axis.lab(np.stack([self.surface.seen(fitted), seen.reflectance]))
         return float(ciede2000(lab[0], lab[1]))
 
 
-def _check_repeats(swatches: tuple[Swatch, ...], axis: Axis) -> None:
+def _check_repeats(swatches: tuple[Swatch, ...]) -> None:
     """Two measurements of one mixture on one card must be one colour."""
     known: dict[tuple[tuple[tuple[str, float], ...], str | None], Array] = {}
     for swatch in swatches:
-        nm, values = swatch.spectrum.wavelength_nm, np.asarray(swatch.spectrum.reflectance)
-        lab = axis.lab(moved(nm, values, axis))
+        sight = sight_of(swatch.spectrum)
+        lab = sight.axis.lab(sight.bands_of(swatch.spectrum.reflectance))
         first = known.setdefault((swatch.parts, swatch.over), lab)
         apart = float(ciede2000(first, lab))
         if apart > CONTRADICTION_DE00:
@@ -255,7 +250,7 @@ def _check_residuals(model: ShelfModel, swatches: tuple[Swatch, ...]) -> None:
     worst = int(np.argmax(model.residual_de00))
     if model.residual_de00[worst] > CONTRADICTION_DE00:
         raise BadInput(
-            f"swatch of {swatches[worst].title()}: it is {model.residual_de00[worst]:.0f} CIEDE2000 "
-            "from what the other swatches of these paints say, wanted about the same; check its "
-            "parts, or make it again"
+            f"swatch of {swatches[worst].title()}: it is {model.residual_de00[worst]:.0f} "
+            "CIEDE2000 from what the other swatches of these paints say, wanted about the same; "
+            "check its parts, or make it again"
         )

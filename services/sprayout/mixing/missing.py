@@ -15,8 +15,9 @@ import numpy.typing as npt
 
 from sprayout.colour.difference import ciede2000
 from sprayout.colour.words import words
+from sprayout.mixing.axis import MODEL_NM
 from sprayout.mixing.belief import Belief
-from sprayout.mixing.goal import Goal, reflectance_slope
+from sprayout.mixing.goal import Goal, reflectance_slope, spectrum_scale
 from sprayout.mixing.imagined import Imagined, imagined_paints
 from sprayout.mixing.kubelka_munk import opaque_reflectance
 from sprayout.mixing.steering import Limits
@@ -26,10 +27,24 @@ Indices = npt.NDArray[np.intp]
 
 _SPREAD_DE00 = 0.8
 _HELPER_COST = 1.0
-_SPECTRAL_WEIGHT = 1.0
+_SPECTRAL_WEIGHT = 2.5
 _ALIKE_DE00 = 13.0
 _LEAST_SHARE = 0.02
 _MOST_SETS = 250
+
+
+_HUES = (
+    (20, "crimson"),
+    (45, "red"),
+    (70, "orange"),
+    (105, "yellow"),
+    (130, "yellow-green"),
+    (185, "green"),
+    (225, "turquoise"),
+    (295, "blue"),
+    (325, "violet"),
+    (350, "purple"),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +62,7 @@ class Missing:
 def missing_colour(belief: Belief, goal: Goal, limits: Limits) -> Missing:
     """The paint that would bring the target within reach."""
     model = belief.model
-    imagined = imagined_paints(model.axis.wavelength_nm)
+    imagined = imagined_paints(MODEL_NM)
     masstone = model.surface.seen(opaque_reflectance(imagined.k / imagined.s))
     labs = model.axis.lab(masstone)
     score = _scores(belief, goal, imagined, min(limits.paints_max - 1, 3))
@@ -109,10 +124,10 @@ def _directions(belief: Belief, goal: Goal, imagined: Imagined) -> tuple[Array, 
     miss = (k / np.exp(goal.log_ratio) - s) / typical
     slope = reflectance_slope(goal.log_ratio, model.surface)
     seen = model.surface.seen(opaque_reflectance(np.exp(goal.log_ratio)))
-    weights = goal.root @ model.axis.lab_slope(seen) * slope
-    if goal.spectral:
-        light = 116 / 3 * np.maximum(seen, 0.01) ** (-2 / 3) * slope
-        weights = np.vstack([weights, _SPECTRAL_WEIGHT * np.diag(light)])
+    weights = goal.root @ goal.axis.lab_slope(seen) * slope
+    if goal.sight is not None:
+        scale = _SPECTRAL_WEIGHT * spectrum_scale(goal, goal.bands)
+        weights = np.vstack([weights, scale[:, None] * goal.sight.matrix * slope])
     return np.asarray(weights @ miss.T), np.asarray(s.mean(axis=1))
 
 
@@ -133,6 +148,4 @@ def hue_name(lab: tuple[float, float, float]) -> str:
         return "white" if lightness > 85 else "black" if lightness < 20 else "grey"
     if 30 <= hue < 80 and lightness < 45 and chroma < 45:
         return "brown"
-    bounds = ((20, "crimson"), (45, "red"), (70, "orange"), (105, "yellow"), (130, "yellow-green"))
-    bounds += ((185, "green"), (225, "turquoise"), (295, "blue"), (325, "violet"), (350, "purple"))
-    return next((name for limit, name in bounds if hue < limit), "crimson")
+    return next((name for limit, name in _HUES if hue < limit), "crimson")

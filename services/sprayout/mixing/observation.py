@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from sprayout.mixing.axis import Axis, moved
-from sprayout.mixing.kubelka_munk import Surface, film_reflectance, k_over_s
+from sprayout.mixing.axis import Sight, sight_of
+from sprayout.mixing.kubelka_munk import Surface, film_reflectance, k_over_s, opaque_reflectance
 from sprayout.mixing.prior import CARD, CARD_SD, Prior, smooth_across
 from sprayout.mixing.values import Swatch
 
@@ -27,6 +27,8 @@ _STEP = 1e-4
 @dataclass(frozen=True, slots=True)
 class Observation:
     """One swatch: which paints, how much, ln K/S (bands,), its covariance, the card under it."""
+
+    sight: Sight
 
     paints: Indices
     parts: Array
@@ -45,12 +47,14 @@ class Observation:
 class Response:
     """Predicted ln K/S of an observation and its slopes.
 
-    ``to_q`` and ``to_s`` are (paints, bands): slopes with respect to ln(K/S) and ln S of each
-    paint; ``to_film`` (bands,) to ln of the film; ``error`` (bands, bands) the covariance of drops,
-    card and model.
+    ``value`` (bands,) is what the sight reports, ``gain`` (bands, 16) how it follows ln K/S on the
+    model's axis.  There, ``to_q`` and ``to_s`` (paints, 16) are slopes with respect to ln K/S and
+    ln S of each paint, ``to_film`` (16,) to ln of the film; ``error`` (bands, bands) is the
+    covariance of drops, card and model.
     """
 
     value: Array
+    gain: Array
     to_q: Array
     to_s: Array
     to_film: Array
@@ -76,14 +80,14 @@ def noise_covariance(
 
 
 def observe(
-    swatch: Swatch, names: tuple[str, ...], axis: Axis, surface: Surface, prior: Prior, film: int
+    swatch: Swatch, names: tuple[str, ...], surface: Surface, prior: Prior, film: int
 ) -> Observation:
-    """The swatch on the axis."""
-    seen = moved(swatch.spectrum.wavelength_nm, np.asarray(swatch.spectrum.reflectance), axis)
-    sd = None
-    if swatch.sd is not None:
-        sd = np.abs(moved(swatch.spectrum.wavelength_nm, np.asarray(swatch.sd), axis))
+    """The swatch as its sight gives it."""
+    sight = sight_of(swatch.spectrum)
+    seen = sight.bands_of(swatch.spectrum.reflectance)
+    sd = None if swatch.sd is None else np.abs(sight.bands_of(swatch.sd))
     return Observation(
+        sight=sight,
         paints=np.array([names.index(name) for name, _ in swatch.parts]),
         parts=np.array([n for _, n in swatch.parts]),
         log_ratio=log_ratio(seen, surface),
@@ -100,7 +104,13 @@ def mixedness(shares: Array) -> Array:
 
 
 def respond(
-    parts: Array, log_q: Array, log_s: Array, axis: Axis, prior: Prior, film: FilmOver | None = None
+    parts: Array,
+    log_q: Array,
+    log_s: Array,
+    sight: Sight,
+    surface: Surface,
+    prior: Prior,
+    film: FilmOver | None = None,
 ) -> Response:
     """What the model expects of ``parts`` (paints,) of paints with these ln K/S and ln S."""
     share = parts / parts.sum()
@@ -120,8 +130,24 @@ def respond(
     to_film = slope_k + slope_s
     to_s = slope_k * by_k + slope_s * by_s
     error = error + drop_error(to_s - share[:, None] * to_film, parts, prior)
-    error += prior.interaction**2 * mixedness(share) * smooth_across(axis.wavelength_nm)
-    return Response(value, slope_k * by_k, to_s, to_film, error)
+    error += prior.interaction**2 * mixedness(share) * smooth_across()
+    reported, gain = through(sight, value, surface)
+    return Response(reported, gain, slope_k * by_k, to_s, to_film, gain @ error @ gain.T)
+
+
+def through(sight: Sight, ratio: Array, surface: Surface) -> tuple[Array, Array]:
+    """ln K/S as a sight reports it, (bands,), of ln K/S on the model's axis, and the slope.
+
+    A filter averages reflectance, not K and S: hence the way through reflectance and back.
+    """
+    if not sight.coarse:
+        return sight.matrix @ ratio, sight.matrix
+    inside = opaque_reflectance(np.exp(ratio))
+    down = -surface.slope(inside) * inside * (1 - inside) / (1 + inside)
+    seen = sight.matrix @ surface.seen(inside)
+    back = np.clip(surface.below(seen), _LOWEST, _HIGHEST)
+    up = -(1 + back) / ((1 - back) * back) / surface.slope(back)
+    return np.log(k_over_s(back)), up[:, None] * sight.matrix * down
 
 
 def drop_error(by_amount: Array, drops: Array, prior: Prior) -> Array:

@@ -8,6 +8,7 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
+from sprayout.mixing.axis import Axis
 from sprayout.mixing.belief import Belief
 from sprayout.mixing.goal import Goal, metric_root, reflectance_slope
 from sprayout.mixing.kubelka_munk import opaque_reflectance
@@ -40,7 +41,7 @@ def outlook(belief: Belief, goal: Goal, added: Array, planned: bool = True) -> O
 
 def outlook_of(belief: Belief, goal: Goal, log_ratio: Array, spread: Array) -> Outlook:
     """The same from ln K/S (bands,) and its covariance (bands, bands)."""
-    lab, covariance = lab_spread(belief, log_ratio, spread)
+    lab, covariance = lab_spread(belief, goal.axis, log_ratio, spread)
     around = _cloud(goal.root @ covariance @ goal.root.T)
     miss = goal.root @ (lab - goal.lab)
     # The metric of the target overstates far-off colours: scale to the true distance.
@@ -57,12 +58,12 @@ def outlook_of(belief: Belief, goal: Goal, log_ratio: Array, spread: Array) -> O
     )
 
 
-def lab_spread(belief: Belief, log_ratio: Array, spread: Array) -> tuple[Array, Array]:
+def lab_spread(belief: Belief, axis: Axis, log_ratio: Array, spread: Array) -> tuple[Array, Array]:
     """Lab (3,) and its covariance (3, 3)."""
     model = belief.model
     seen = model.surface.seen(opaque_reflectance(np.exp(log_ratio)))
-    slope = model.axis.lab_slope(seen) * reflectance_slope(log_ratio, model.surface)
-    return model.axis.lab(seen), np.asarray(slope @ spread @ slope.T)
+    slope = axis.lab_slope(seen) * reflectance_slope(log_ratio, model.surface)
+    return axis.lab(seen), np.asarray(slope @ spread @ slope.T)
 
 
 def radius(lab: Array, covariance: Array, share: float) -> float:

@@ -7,9 +7,12 @@ a source beyond simulation and common practice.  They are wide on purpose: readi
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
+
+from sprayout.mixing.axis import MODEL_NM
 
 Array = npt.NDArray[np.float64]
 
@@ -18,23 +21,20 @@ Array = npt.NDArray[np.float64]
 class Prior:
     """Spreads the fit and the steering start from."""
 
-    scatter_level: float = 0.7
+    scatter_level: float = 0.6
     """S of a paint against what its masstone lets expect, all bands together."""
     scatter_shape: float = 0.15
     """S of a paint between one end of the spectrum and the other."""
     scatter_wiggle: float = 0.05
     """S of a paint from band to band."""
-    scatter_edge: float = 0.6
-    """S of a paint in a filter band across which its own K/S changes by a factor of e^2.
-
-    A filter averages reflectance, not K and S: at an absorption edge the numbers that describe the
-    band best are far from those of any one wavelength, and say nothing about the bands beside it.
-    """
+    ratio: float = 1.5
+    ratio_reach_nm: float = 30.0
+    """K/S of a paint against what lies between its bands, and how far along that hangs together."""
     drop: float = 0.05
     """One drop against the mean drop of its bottle."""
     bottle: float = 0.06
     """A bottle's drop today against the drops its swatches were mixed with."""
-    interaction: float = 0.045
+    interaction: float = 0.038
     """K/S of a half-and-half mixture against the model: pairs of paints, crowding."""
     interaction_reach: float = 0.35
     """Change of shares over which that error is forgotten."""
@@ -49,28 +49,33 @@ CARD = {"black": 0.03, "white": 0.80}
 CARD_SD = 0.02
 
 
-def smooth_across(wavelength_nm: tuple[float, ...], reach_nm: float = 60.0) -> Array:
-    """Correlation (bands, bands) of errors that change slowly with wavelength."""
-    nm = np.asarray(wavelength_nm)
-    near = np.exp(-0.5 * ((nm[:, None] - nm[None, :]) / reach_nm) ** 2)
-    return np.asarray(0.5 + 0.35 * near + 0.15 * np.eye(nm.size))
+_NM = np.asarray(MODEL_NM)
+_APART_NM = np.abs(_NM[:, None] - _NM[None, :])
 
 
-def scatter_covariance(wavelength_nm: tuple[float, ...], log_q: Array, prior: Prior) -> Array:
-    """Covariance (bands, bands) of ln S of one paint about its expected level.
+@lru_cache(maxsize=1)
+def smooth_across() -> Array:
+    """Correlation (16, 16) over ``MODEL_NM`` of model errors that change slowly along it."""
+    near = np.exp(-0.5 * (_APART_NM / 50.0) ** 2)
+    return np.asarray(0.5 + 0.45 * near + 0.05 * np.eye(_NM.size))
 
-    ``log_q`` (bands,): ln K/S of the paint as far as it is known.
-    """
-    nm = np.asarray(wavelength_nm)
-    across = np.gradient(log_q, nm) * np.gradient(nm) / 2
-    edge = np.minimum(prior.scatter_edge * across**2, 1.2)
-    tilt = (nm - 550.0) / 150.0
-    near = np.exp(-0.5 * ((nm[:, None] - nm[None, :]) / 50.0) ** 2)
+
+@lru_cache(maxsize=4)
+def ratio_covariance(prior: Prior) -> Array:
+    """Covariance (16, 16) of ln K/S of one paint about a first guess from its swatches."""
+    near = np.exp(-0.5 * (_APART_NM / prior.ratio_reach_nm) ** 2)
+    return np.asarray(prior.ratio**2 * (near + 0.002 * np.eye(_NM.size)))
+
+
+@lru_cache(maxsize=4)
+def scatter_covariance(prior: Prior) -> Array:
+    """Covariance (16, 16) of ln S of one paint about its expected level."""
+    tilt = (_NM - 550.0) / 150.0
+    near = np.exp(-0.5 * (_APART_NM / 50.0) ** 2)
     return np.asarray(
         prior.scatter_level**2
         + prior.scatter_shape**2 * np.outer(tilt, tilt)
-        + prior.scatter_wiggle**2 * (near + 0.1 * np.eye(nm.size))
-        + np.diag(edge**2)
+        + prior.scatter_wiggle**2 * (near + 0.1 * np.eye(_NM.size))
     )
 
 

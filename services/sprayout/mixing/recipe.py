@@ -19,7 +19,7 @@ from sprayout.mixing.goal import Goal
 from sprayout.mixing.metamerism import metameric_de00
 from sprayout.mixing.missing import Missing, missing_colour
 from sprayout.mixing.outlook import Outlook, outlook
-from sprayout.mixing.search import Blend, blends, whole_drops
+from sprayout.mixing.search import Blend, blends, each_once, whole_drops
 from sprayout.mixing.steer import Lab, Steering
 from sprayout.mixing.steering import Limits, palette_of, seen_after
 from sprayout.mixing.values import Shelf
@@ -30,6 +30,9 @@ Kind = Literal["recommended", "closest", "cheapest", "least metameric"]
 
 _SLACK_SHARE = 0.15
 _CHUNK = 40_000
+_JUDGED_EACH = 6
+_PAINT_COST, _DROP_COST = 0.15, 0.004
+"""What a paint more, and a drop more, must gain in expected CIEDE2000."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +81,7 @@ def recipes(state: Steering) -> RecipeBook:
         raise BadInput("recipe: the cup is not empty; start a new cup for a whole recipe")
     belief = state.belief()
     found = search(belief, state.goal, state.limits)
-    first = recommended(found, state.goal)
+    first = recommended(found, belief, state.goal)
     chosen: dict[Kind, int] = {
         "recommended": first,
         "closest": int(np.lexsort((found.total, found.de00.round(3)))[0]),
@@ -130,9 +133,8 @@ def _near(found: list[Blend], limits: Limits) -> Whole:
 
 def _judged(belief: Belief, goal: Goal, drops: Whole) -> Array:
     """CIEDE2000 of each recipe from the target, (n,)."""
-    axis = belief.model.axis
     parts = [
-        goal.de00(axis.lab(seen_after(belief, drops[at : at + _CHUNK])))
+        goal.de00(goal.axis.lab(seen_after(belief, drops[at : at + _CHUNK])))
         for at in range(0, len(drops), _CHUNK)
     ]
     return np.concatenate(parts)
@@ -165,16 +167,29 @@ def _neighbours(pool: Whole, limits: Limits) -> Whole:
     total = moved.sum(axis=1)
     fits = (moved.min(axis=1) >= 0) & (total > 0) & (total <= limits.drops_max)
     fits &= np.count_nonzero(moved, axis=1) <= limits.paints_max
-    return np.unique(moved[fits], axis=0)
+    return each_once(moved[fits])
 
 
-def recommended(found: _Found, goal: Goal) -> int:
-    """Fewest paints first, then the smallest cup, among those as close as makes no odds."""
-    enough = max(float(found.de00.min()) + _SLACK_SHARE * goal.tolerance_de00, 0.0)
-    enough = max(enough, 0.3 * goal.tolerance_de00)
+def recommended(found: _Found, belief: Belief, goal: Goal) -> int:
+    """Fewest paints and smallest cup among those as close as makes no odds.
+
+    Of each number of paints the smallest close cups are judged with their uncertainty: one paint
+    more is taken only where it makes the outcome much surer.
+    """
+    enough = max(
+        float(found.de00.min()) + _SLACK_SHARE * goal.tolerance_de00, 0.3 * goal.tolerance_de00
+    )
     close = np.flatnonzero(found.de00 <= enough)
-    order = np.lexsort((found.de00[close], found.total[close], found.paints[close]))
-    return int(close[order[0]])
+    best, least = int(close[0]), np.inf
+    for paints in np.unique(found.paints[close]):
+        same = close[found.paints[close] == paints]
+        small = same[np.lexsort((found.de00[same], found.total[same]))][:_JUDGED_EACH]
+        for i in small:
+            look = outlook(belief, goal, found.drops[i].astype(float))
+            cost = look.expected_de00 + _PAINT_COST * float(paints) + _DROP_COST * found.total[i]
+            if cost < least:
+                best, least = int(i), cost
+    return best
 
 
 def _cheapest(found: _Found, state: Steering) -> int:
@@ -198,9 +213,7 @@ def _least_metameric(found: _Found, belief: Belief, goal: Goal) -> int:
     allowed = max(float(found.de00.min()) + 0.1, 0.5 * goal.tolerance_de00)
     close = np.flatnonzero(found.de00 <= allowed)
     close = close[np.argsort(found.de00[close])[:2000]]
-    apart = metameric_de00(
-        belief.model.axis, goal.reflectance, seen_after(belief, found.drops[close])
-    )
+    apart = metameric_de00(goal, seen_after(belief, found.drops[close]))
     return int(close[np.argmin(apart)])
 
 
@@ -211,7 +224,7 @@ def _recipe(kind: Kind, drops: Whole, belief: Belief, state: Steering) -> Recipe
     apart = None
     if state.goal.spectral:
         seen = seen_after(belief, drops[None, :])
-        apart = float(metameric_de00(belief.model.axis, state.goal.reflectance, seen)[0])
+        apart = float(metameric_de00(state.goal, seen)[0])
     price = prices(state.shelf)
     return Recipe(
         kind=kind,

@@ -9,15 +9,14 @@ paint both ways.  What is in the cup already takes part as one more "paint" that
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import combinations, product
 
 import numpy as np
 import numpy.typing as npt
 
-from sprayout.mixing.axis import Axis
-from sprayout.mixing.goal import Goal, reflectance_slope
+from sprayout.mixing.goal import Goal, reflectance_slope, spectrum_scale
 from sprayout.mixing.kubelka_munk import Surface, opaque_reflectance
 
 Array = npt.NDArray[np.float64]
@@ -39,7 +38,6 @@ class Palette:
 
     k: Array
     s: Array
-    axis: Axis
     surface: Surface
     cup_k: Array | None = None
     cup_s: Array | None = None
@@ -53,12 +51,6 @@ class Palette:
         if self.cup_k is not None and self.cup_s is not None:
             k, s = k + self.cup_k, s + self.cup_s
         return np.asarray(np.log(k / s) + self.shift)
-
-    def reflectance(self, drops: Array) -> Array:
-        return self.surface.seen(opaque_reflectance(np.exp(self.log_ratio(drops))))
-
-    def lab(self, drops: Array) -> Array:
-        return self.axis.lab(self.reflectance(drops))
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,12 +84,11 @@ def _weights(palette: Palette, goal: Goal, log_ratio: Array) -> Array:
     """Matrix (rows, bands) from a miss in ln K/S to CIEDE2000, colour first, then spectrum."""
     slope = reflectance_slope(log_ratio, palette.surface)
     seen = palette.surface.seen(opaque_reflectance(np.exp(log_ratio)))
-    colour = goal.root @ palette.axis.lab_slope(seen) * slope
-    if not goal.spectral:
+    colour = goal.root @ goal.axis.lab_slope(seen) * slope
+    if goal.sight is None:
         return np.asarray(colour)
-    light = 116 / 3 * np.maximum(seen, 0.01) ** (-2 / 3)
-    spectrum = np.diag(_SPECTRAL_WEIGHT * light * slope / np.sqrt(palette.axis.bands))
-    return np.vstack([colour, spectrum])
+    scale = _SPECTRAL_WEIGHT * spectrum_scale(goal, goal.bands)
+    return np.vstack([colour, scale[:, None] * goal.sight.matrix * slope])
 
 
 def blends(
@@ -116,9 +107,7 @@ def blends(
         # A Lab alone has many spectra: solve again around the one that the best mixture has.
         best = min(found, key=lambda blend: blend.de00)
         around = palette.log_ratio(best.shares * _total_for(best, palette))
-        nearer = Goal(
-            goal.lab, goal.root, goal.reflectance, around, goal.spectral, goal.tolerance_de00
-        )
+        nearer = replace(goal, log_ratio=around)
         rows, scatter = _directions(palette, nearer)
         for subsets in _candidate_subsets(palette, rows, scatter, paints_max, keep, with_all):
             found += _refine(palette, goal, subsets, keep)
@@ -211,12 +200,12 @@ def _refine(
     with_cup = palette.cup_k is not None
     k, s = palette.k[subsets], palette.s[subsets]
     if with_cup:
-        shape = (len(subsets), 1, palette.axis.bands)
+        shape = (len(subsets), 1, palette.k.shape[1])
         k = np.concatenate([k, np.broadcast_to(palette.cup_k, shape)], axis=1)  # type: ignore[arg-type]
         s = np.concatenate([s, np.broadcast_to(palette.cup_s, shape)], axis=1)  # type: ignore[arg-type]
     for _ in range(rounds):
         amounts = _newton(palette, goal, k, s, amounts)
-    lab = palette.axis.lab(_seen(palette, k, s, amounts)[1])
+    lab = goal.axis.lab(_seen(palette, k, s, amounts)[1])
     de00 = goal.de00(lab)
     order = np.argsort(de00)[:keep]
     return [_blend(palette, subsets[i], amounts[i], float(de00[i])) for i in order]
@@ -235,16 +224,21 @@ def _newton(palette: Palette, goal: Goal, k: Array, s: Array, amounts: Array) ->
     sum_s = np.einsum("np,npb->nb", amounts, s)[:, None, :]
     by_amount = amounts[:, :, None] * (k / sum_k - s / sum_s)
     slope = reflectance_slope(log_ratio, palette.surface)
-    to_lab = np.einsum("ij,njb->nib", goal.root, palette.axis.lab_slope(seen)) * slope[:, None, :]
+    to_lab = np.einsum("ij,njb->nib", goal.root, goal.axis.lab_slope(seen)) * slope[:, None, :]
     jacobian = np.einsum("nib,npb->nip", to_lab, by_amount)
-    miss = (palette.axis.lab(seen) - goal.lab) @ goal.root.T
-    if goal.spectral:
-        light = 116 / 3 * np.maximum(seen, 0.01) ** (-2 / 3)
-        scale = _SPECTRAL_WEIGHT * light / np.sqrt(palette.axis.bands)
+    miss = (goal.axis.lab(seen) - goal.lab) @ goal.root.T
+    if goal.sight is not None:
+        bands = seen @ goal.sight.matrix.T
+        scale = _SPECTRAL_WEIGHT * spectrum_scale(goal, bands)
         jacobian = np.concatenate(
-            [jacobian, np.einsum("nb,npb->nbp", scale * slope, by_amount)], axis=1
+            [
+                jacobian,
+                scale[:, :, None]
+                * np.einsum("cb,npb->ncp", goal.sight.matrix, slope[:, None, :] * by_amount),
+            ],
+            axis=1,
         )
-        miss = np.concatenate([miss, scale * (seen - goal.reflectance)], axis=1)
+        miss = np.concatenate([miss, scale * (bands - goal.bands)], axis=1)
     normal = np.einsum("nip,niq->npq", jacobian, jacobian)
     damped = normal + (1e-3 + 1e-3 * np.trace(normal, axis1=1, axis2=2))[:, None, None] * np.eye(
         amounts.shape[1]
@@ -288,3 +282,10 @@ def both_ways(exact: Array) -> npt.NDArray[np.int64]:
     floor = np.maximum(np.floor(exact), 0)
     ways = np.array(list(product((0, 1), repeat=exact.shape[1])))
     return np.asarray((floor[:, None, :] + ways[None]).reshape(-1, exact.shape[1]), dtype=np.int64)
+
+
+def each_once(drops: npt.NDArray[np.int64]) -> npt.NDArray[np.int64]:
+    """The different rows (n, paints) of whole drops, in no order that matters."""
+    # One random projection tells rows apart many times faster than sorting them by columns.
+    mark = drops @ np.random.default_rng(7).random(drops.shape[1])
+    return np.asarray(drops[np.unique(mark, return_index=True)[1]])

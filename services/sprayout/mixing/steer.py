@@ -15,7 +15,7 @@ import numpy.typing as npt
 from sprayout.colour.difference import ciede2000
 from sprayout.colour.tristimulus import Spectrum
 from sprayout.errors import BadInput
-from sprayout.mixing.axis import axis_on, is_coarse, moved
+from sprayout.mixing.axis import sight_of
 from sprayout.mixing.belief import Belief, CupHistory, Pour, learn
 from sprayout.mixing.fit import ShelfModel, fit_shelf
 from sprayout.mixing.goal import Goal, goal_of
@@ -100,10 +100,10 @@ class Steering:
         check_spectrum(spectrum, "reading")
         if not self.history.pours:
             raise BadInput("reading: the cup is empty; add the paint first, then read it")
-        state = self._on_axis_of(spectrum)
-        seen = moved(spectrum.wavelength_nm, np.asarray(spectrum.reflectance), state.model.axis)
-        state._check_cup(seen)
-        readings = (*state.history.readings, (state.history.doses - 1, seen))
+        goal = goal_of(self.target, self.model.surface, sight_of(spectrum))
+        state = replace(self, goal=goal)
+        state._check_cup(spectrum)
+        readings = (*state.history.readings, (state.history.doses - 1, spectrum))
         return replace(state, history=replace(state.history, readings=readings))
 
     def belief(self) -> Belief:
@@ -114,7 +114,7 @@ class Steering:
         """CIEDE2000 of the last reading from the target; None when nothing was read since."""
         if not self.history.readings or self.history.readings[-1][0] != self.history.doses - 1:
             return None
-        return float(self.goal.de00(self.model.axis.lab(self.history.readings[-1][1])))
+        return float(self.goal.de00(self.goal.lab_of(self.history.readings[-1][1])))
 
     def what_if(self, dose: dict[str, int]) -> WhatIf:
         """The colour with these drops added, without adding them."""
@@ -127,25 +127,10 @@ class Steering:
         look = outlook(self.belief(), self.goal, added)
         return WhatIf(_lab(look), look.de00, look.u95_de00, after.total_drops)
 
-    def _on_axis_of(self, spectrum: Spectrum) -> Steering:
-        """The same cup on the bands of a coarser reading than the swatches were."""
-        if not is_coarse(spectrum.wavelength_nm) or self.model.axis.coarse:
-            return self
-        axis = axis_on(spectrum.wavelength_nm)
-        old = self.model.axis.wavelength_nm
-        readings = tuple((n, moved(old, seen, axis)) for n, seen in self.history.readings)
-        model = fit_shelf(self.shelf, axis, self.model.prior)
-        return replace(
-            self,
-            model=model,
-            goal=goal_of(self.target, axis, model.surface),
-            history=replace(self.history, readings=readings),
-        )
-
-    def _check_cup(self, seen: Array) -> None:
+    def _check_cup(self, seen: Spectrum) -> None:
         """Any mixture of these paints near the counted one may be; another cup may not."""
         look = outlook(self.belief(), self.goal, np.zeros(len(self.shelf.names)))
-        apart = float(ciede2000(look.lab, self.model.axis.lab(seen)))
+        apart = float(ciede2000(look.lab, self.goal.lab_of(seen)))
         if apart > max(WRONG_CUP_DE00, WRONG_CUP_SPREADS * look.u95_de00):
             raise BadInput(
                 f"reading: it is {apart:.0f} CIEDE2000 from what this cup should show, wanted "
@@ -164,7 +149,7 @@ def start(
     if limits.paints_max < 1:
         raise BadInput(f"paints_max: got {limits.paints_max}, wanted 1 or more")
     model = model or fit_shelf(shelf)
-    return Steering(shelf, target, limits, model, goal_of(target, model.axis, model.surface))
+    return Steering(shelf, target, limits, model, goal_of(target, model.surface))
 
 
 def advise(state: Steering) -> Advice:

@@ -18,7 +18,7 @@ from sprayout.mixing.belief import Belief
 from sprayout.mixing.goal import Goal
 from sprayout.mixing.kubelka_munk import opaque_reflectance
 from sprayout.mixing.outlook import Outlook, outlook
-from sprayout.mixing.search import Blend, Palette, blends, both_ways, whole_drops
+from sprayout.mixing.search import Blend, Palette, blends, both_ways, each_once, whole_drops
 
 Array = npt.NDArray[np.float64]
 Whole = npt.NDArray[np.int64]
@@ -65,12 +65,11 @@ def palette_of(belief: Belief) -> Palette:
     counted = belief.history.drops(len(belief.model.names))
     total = int(counted.sum())
     if total == 0:
-        return Palette(belief.k, belief.s, belief.model.axis, belief.model.surface)
+        return Palette(belief.k, belief.s, belief.model.surface)
     volumes = belief.volumes
     return Palette(
         k=belief.k,
         s=belief.s,
-        axis=belief.model.axis,
         surface=belief.model.surface,
         cup_k=volumes @ belief.k,
         cup_s=volumes @ belief.s,
@@ -88,10 +87,10 @@ def plans(
     drops = candidates(blends(palette, goal, limits.paints_max, keep=6), palette.cup_drops, limits)
     if palette.cup_drops:
         drops = np.concatenate([drops, _larger_cups(belief, palette, goal, limits)])
-    drops = np.unique(drops, axis=0)
+    drops = each_once(drops)
     if not len(drops):
         return []
-    de00 = goal.de00(belief.model.axis.lab(seen_after(belief, drops)))
+    de00 = goal.de00(goal.axis.lab(seen_after(belief, drops)))
     paints = np.count_nonzero(drops + belief.history.drops(drops.shape[1]), axis=1)
     rough = np.maximum(de00, tuning.fine_enough_de00)
     rough = rough + tuning.miss_cost * np.clip(de00 - 0.3 * goal.tolerance_de00, 0.0, 1.0)
@@ -193,7 +192,7 @@ def _is_a_step(belief: Belief, goal: Goal, dose: Whole) -> bool:
     if belief.history.doses == 0:
         return True
     after = seen_after(belief, np.stack([np.zeros_like(dose), dose]))
-    now, then = goal.de00(belief.model.axis.lab(after))
+    now, then = goal.de00(goal.axis.lab(after))
     return bool(then < now - 0.1)
 
 
@@ -203,7 +202,7 @@ def amount_uncertainty(belief: Belief, goal: Goal, plan: Plan, here: Indices) ->
     more = np.repeat(plan.added[None, :].astype(float), here.size, axis=0)
     cup = belief.history.drops(plan.added.size)
     more[np.arange(here.size), here] += step * (more + cup)[np.arange(here.size), here]
-    labs = belief.model.axis.lab(seen_after(belief, more))
+    labs = goal.axis.lab(seen_after(belief, more))
     slope = ((labs - plan.outlook.lab) / step) @ goal.root.T
     length = np.maximum(np.linalg.norm(slope, axis=1), 1e-6)
     along = slope / length[:, None]
