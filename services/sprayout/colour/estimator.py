@@ -21,7 +21,7 @@ BANDS_NM: FloatArray = np.arange(400.0, 700.1, 10.0)
 FIT_SENSORS = 60
 READINGS = 4
 """Readings averaged per sample that the map is trained for."""
-NOISE_SHARE, NOISE_ROOT, NOISE_FLOOR = 0.002, 0.3, 1.5
+NOISE_SHARE, NOISE_ROOT, NOISE_FLOOR = 0.002, 0.25, 1.2
 """Noise of one reading: share of the counts (flicker, handling), times the root of the counts
 (light itself), and counts (converter).  Common practice for such chips, no source; repeated
 readings correct it."""

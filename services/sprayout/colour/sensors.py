@@ -103,26 +103,26 @@ def _filters(bands: Bands, spread: FloatArray, rng: np.random.Generator) -> Floa
     centre = np.array(bands.centre_nm) + bands.centre_sd_nm * strayed[0]
     width = np.array(bands.width_nm) * np.exp(bands.width_sd * strayed[1])
     power = np.broadcast_to(2.0 + 0.3 * rng.random((spread.size, 1)), shape)
-    leak = bands.leak * np.exp(0.7 * rng.standard_normal((*shape, 1)))
+    leak = bands.leak * np.exp(0.5 * rng.standard_normal((*shape, 1)))
     tilt, bow = rng.standard_normal((2, *shape, 1))
     x = (GRID_NM - 580.0) / 200.0
-    floor = np.abs(leak * (1.0 + 0.6 * tilt * x + 0.4 * bow * (x * x - 0.33)))
-    filters: FloatArray = _peak(centre, width, 0.08 * strayed[2], power) + floor
+    floor = np.abs(leak * (1.0 + 0.4 * tilt * x + 0.25 * bow * (x * x - 0.33)))
+    filters: FloatArray = _peak(centre, width, 0.05 * strayed[2], power) + floor
     return filters
 
 
 def _white_leds(count: int, rng: np.random.Generator) -> FloatArray:
     """Spectral power (n, 81) of white LEDs: pump, yellow phosphor, perhaps red and cyan ones."""
     normal = rng.standard_normal((12, count))
-    violet = rng.random(count) < 0.15
-    pump_nm = np.where(violet, rng.uniform(405.0, 425.0, count), 451.0 + 5.0 * normal[0])
+    violet = rng.random(count) < 0.1
+    pump_nm = np.where(violet, rng.uniform(405.0, 425.0, count), 451.0 + 4.0 * normal[0])
     pump = _peak(
-        pump_nm, np.clip(20 + 4 * normal[1], 12, 32), 0.1 + 0.1 * normal[2], np.full(count, 1.9)
+        pump_nm, np.clip(20 + 4 * normal[1], 12, 32), 0.1 + 0.06 * normal[2], np.full(count, 1.9)
     )
     yellow = _peak(
-        545 + 12 * normal[3],
-        np.clip(100 + 14 * normal[4], 70, 140),
-        0.2 + 0.12 * normal[5],
+        545 + 8 * normal[3],
+        np.clip(100 + 9 * normal[4], 70, 140),
+        0.2 + 0.08 * normal[5],
         np.full(count, 1.95),
     )
     red = _peak(
@@ -155,7 +155,7 @@ def _white_leds(count: int, rng: np.random.Generator) -> FloatArray:
 def prior(sensor: Sensor) -> VirtualSensors:
     """``PRIOR_SIZE`` virtual sensors of a kind; the same every time."""
     rng = np.random.default_rng(_SEED)
-    spread = np.clip(np.exp(0.35 * rng.standard_normal(PRIOR_SIZE)), 0.5, 2.5)
+    spread = np.clip(np.exp(0.25 * rng.standard_normal(PRIOR_SIZE)), 0.5, 2.5)
     filters = _filters(BANDS[sensor], spread, rng)
     response = filters * _white_leds(PRIOR_SIZE, rng)[:, None, :]
     throwback = rng.uniform(0.0, 0.08, PRIOR_SIZE)
