@@ -194,6 +194,12 @@ def test_a_target_over_the_limit_and_at_idlh_is_said() -> None:
     assert answer_air("dilution", {**fields, "target_ppm": 3000})["level"] == Level.REFUSE.value
 
 
+def test_a_stretched_cartridge_rule_says_so() -> None:
+    fields: dict[str, object] = {"substance": "toluene", "rh_pct": 50}
+    assert "stretched" in str(answer_air("cartridge", {**fields, "ppm": 2})["words"])
+    assert "stretched" not in str(answer_air("cartridge", {**fields, "ppm": 20})["words"])
+
+
 def test_without_flow_there_is_no_steady_state() -> None:
     found = answer_air("build-up", SAMPLES[6][1])
     assert found["ppm_steady"] is None

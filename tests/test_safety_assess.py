@@ -13,10 +13,12 @@ from sprayout.safety.assess import Assessment, assess
 from sprayout.safety.assess_json import answer_assess
 from sprayout.safety.assessment import Level, worst
 from sprayout.safety.booth import Booth
+from sprayout.safety.bottles import Bottle, product_of
 from sprayout.safety.breathing import Room
 from sprayout.safety.cautions import for_spraying
 from sprayout.safety.interlock import FanReadings, FanState, Reading, evaluate
 from sprayout.safety.load import Coat, Product, Solvent, mist_mg_min, vapour_load
+from sprayout.safety.product_request import parse_product
 from sprayout.safety.purge import purge_clock, remaining
 
 LACQUER = Product(
@@ -323,3 +325,91 @@ def test_json_bad_input_names_the_field(wrong: dict[str, object], says: str) -> 
     with pytest.raises(BadInput, match=says) as error:
         answer_assess(wrong)
     assert "\n" not in str(error.value)
+
+
+OCHRE = Bottle("quay-crane ochre", 6.0, (Solvent("n-butyl acetate", 0.6),), False, "", (), 0.4)
+THINNER = Bottle("slow reducer", 4.0, (Solvent("MEK", 0.5), Solvent("n-butyl acetate", 0.5)),
+                 False, "", (), 0.0)  # fmt: skip
+
+
+def test_bottles_make_one_product_by_volume() -> None:
+    cup = product_of("cup 3", [OCHRE, THINNER])
+    assert {s.name: s.share for s in cup.solvents} == pytest.approx(
+        {"n-butyl acetate": 0.56, "MEK": 0.2}
+    )
+    assert cup.solids_g_ml == pytest.approx(0.24)
+    assert cup.two_part is False
+    assert assess(cup, COAT, BOOTH, ROOM, FAN).level.rank <= Level.CAUTION.rank
+
+
+@pytest.mark.parametrize(
+    ("drop", "level"),
+    [
+        (Bottle("mystery", 0.05, None, False, "", (), 0.1), Level.CANNOT_ASSESS),
+        (Bottle("mystery", 0.05, (), False, "", (), 0.1), Level.CANNOT_ASSESS),
+        (dataclasses.replace(OCHRE, ml=0.05, two_part=None), Level.CANNOT_ASSESS),
+        (dataclasses.replace(OCHRE, ml=0.05, two_part=True), Level.REFUSE),
+        (dataclasses.replace(OCHRE, ml=0.05, name="hardener B"), Level.REFUSE),
+        (dataclasses.replace(OCHRE, ml=0.05, pigments=("PR104",)), Level.REFUSE),
+        (Bottle("chrome yellow", 0.05), Level.REFUSE),
+    ],
+)
+def test_one_drop_of_the_unknown_makes_the_cup_unknown(drop: Bottle, level: Level) -> None:
+    found = assess(product_of("cup", [OCHRE, THINNER, drop]), COAT, BOOTH, ROOM, FAN)
+    assert found.findings[0].level is level
+    assert found.level.rank >= level.rank
+
+
+def test_bottles_in_json() -> None:
+    product = {
+        "name": "cup 3",
+        "bottles": [
+            {"name": "ochre", "ml": 6, "solvents": {"n-butyl acetate": 0.6}, "two_part": False},
+            {"name": "reducer", "ml": 4, "solvents": {"MEK": 1.0}, "two_part": False},
+        ],
+    }
+    assert parse_product(product).solvents == (
+        Solvent("n-butyl acetate", 0.36),
+        Solvent("MEK", 0.4),
+    )
+    for wrong, says in (
+        ({"bottles": []}, "empty cup"),
+        ({"bottles": [{"name": "x"}]}, "ml is missing"),
+        ({"bottles": [{"name": "x", "ml": 0}]}, "ml"),
+        ({"bottles": 3}, "list of objects"),
+        ({"bottles": [{"name": "x", "ml": 1}], "solvents": {"MEK": 1}}, "wanted one"),
+    ):
+        with pytest.raises(BadInput, match=says):
+            parse_product(wrong)
+
+
+value = st.one_of(
+    st.none(), st.floats(), st.floats(0.0, 100.0), st.sampled_from([0, -1, 1e308, 5e-324, True, ""])
+)
+
+
+@settings(deadline=None, max_examples=200)
+@given(st.data())
+def test_any_request_gives_json_or_one_line_and_never_reassures(data: st.DataObject) -> None:
+    def fields(*names: str) -> dict[str, object]:
+        return {name: data.draw(value) for name in names if data.draw(st.booleans())}
+
+    given_: dict[str, object] = {
+        "product": {
+            "solvents": {"toluene": 0.7},
+            "two_part": False,
+            **fields("solids_g_ml", "dust_limit_mg_m3"),
+        },
+        "coat": {"sprayed_ml": 5.0, "minutes": 5.0, **fields("sprayed_ml", "minutes")},
+        "booth": {"width_m": 0.5, "height_m": 0.4, "exhaust": "ducted",
+                  **fields("width_m", "flow_m3h", "crossdraft_m_s")},
+        "room": {"volume_m3": 30.0, **fields("volume_m3", "fresh_air_m3h", "mixing_divisor",
+                                             "escape_share", "near_radius_m", "air_speed_m_min")},
+    }  # fmt: skip
+    try:
+        found = answer_assess(given_, FAN)
+    except BadInput as error:
+        assert "\n" not in str(error)
+    else:
+        json.dumps(found, allow_nan=False)
+        assert found["level"] != Level.NOTHING_FOUND.value

@@ -81,7 +81,7 @@ def answer(
 def too_far(kind: str) -> BadInput:
     """The refusal of figures that no arithmetic can hold."""
     return BadInput(
-        f"air {kind}: got figures too large or too small to work with, wanted those of a paint "
+        f"{kind}: got figures too large or too small to work with, wanted those of a paint "
         "bench; check every unit"
     )
 

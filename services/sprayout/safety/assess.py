@@ -56,7 +56,7 @@ def assess(
 
 def _product(product: Product | None) -> list[Finding]:
     """What is in the batch: a refusal, an open question, or nothing found."""
-    if product is None or not product.solvents:
+    if product is None:
         return [_refusal(named("unknown_product"))]
     if product.two_part:
         return [_refusal(named("isocyanate"))]
@@ -64,6 +64,8 @@ def _product(product: Product | None) -> list[Finding]:
     refused += tuple(filter(None, (_refused_solvent(s.name) for s in product.solvents)))
     if refused:
         return [_refusal(refused[0])]
+    if not product.solvents or product.unknown_bottles:
+        return [_refusal(named("unknown_product"))]
     if product.two_part is None:
         words = "Not known whether this paint takes a hardener (two-part, isocyanate): say so."
         return [Finding("product", Level.CANNOT_ASSESS, words)]

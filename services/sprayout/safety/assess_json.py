@@ -1,9 +1,11 @@
 """JSON in and out for the assessment of a coat, for the web and other programs."""
 
+import math
 from collections.abc import Mapping
 from dataclasses import asdict, replace
 
 from sprayout.errors import BadInput
+from sprayout.safety.air_answers import too_far
 from sprayout.safety.asks import questions
 from sprayout.safety.assess import Assessment, assess
 from sprayout.safety.assessment import Finding, Level, worst
@@ -11,8 +13,9 @@ from sprayout.safety.booth_request import parse_booth
 from sprayout.safety.breathing import Room
 from sprayout.safety.given import above_zero, fraction, mixing_divisor, not_below_zero
 from sprayout.safety.interlock import FanState
-from sprayout.safety.json_fields import number_of, only, part, shares
-from sprayout.safety.load import Coat, Product, Solvent
+from sprayout.safety.json_fields import number_of, only, part
+from sprayout.safety.load import Coat
+from sprayout.safety.product_request import parse_product
 from sprayout.safety.refusals import for_sanding
 from sprayout.safety.tables import sources
 
@@ -28,14 +31,17 @@ def answer_assess(given: Mapping[str, object], fan: FanState | None = None) -> d
     only(given, (*parts, "region"), "assess")
     product, coat, booth, room, sanding = (part(given, name) for name in parts)
     region = str(given.get("region") or "us")
-    found = assess(
-        None if product is None else parse_product(product),
-        None if coat is None else parse_coat(coat),
-        None if booth is None else parse_booth(booth),
-        None if room is None else parse_room(room),
-        fan,
-        region,
-    )
+    try:
+        found = assess(
+            None if product is None else parse_product(product),
+            None if coat is None else parse_coat(coat),
+            None if booth is None else parse_booth(booth),
+            None if room is None else parse_room(room),
+            fan,
+            region,
+        )
+    except (OverflowError, ZeroDivisionError):
+        raise too_far("assess") from None
     findings = list(found.findings)
     if sanding is not None:
         findings.append(_sanding(sanding, region))
@@ -62,33 +68,6 @@ def _sanding(given: Mapping[str, object], region: str) -> Finding:
         "respirator, and keep dust out of the house."
     )
     return Finding("sanding", Level.CAUTION, words, (), cites)
-
-
-def parse_product(given: Mapping[str, object]) -> Product:
-    """``{"name","solvents":{name: share},"two_part","label","pigments","solids_g_ml",…}``."""
-    known = (
-        "name", "solvents", "two_part", "label", "pigments", "solids_g_ml",
-        "data_sheet_limits_ppm", "dust_limit_mg_m3",
-    )  # fmt: skip
-    only(given, known, "product")
-    solvents = shares(given, "solvents")
-    limits = shares(given, "data_sheet_limits_ppm")
-    two_part = given.get("two_part")
-    if two_part is not None and not isinstance(two_part, bool):
-        raise BadInput(f"product two_part: got {two_part!r}, wanted true, false or null; say which")
-    pigments = given.get("pigments") or []
-    if not isinstance(pigments, list | tuple):
-        raise BadInput(f"product pigments: got {pigments!r}, wanted a list of names; use []")
-    return Product(
-        name=str(given.get("name") or "unnamed"),
-        solvents=tuple(Solvent(n, fraction(f"share of {n}", v)) for n, v in solvents.items()),
-        two_part=two_part,
-        label=str(given.get("label") or ""),
-        pigments=tuple(str(pigment) for pigment in pigments),
-        solids_g_ml=number_of(given, "solids_g_ml", "product"),
-        data_sheet_limits_ppm=tuple((n, above_zero(f"limit of {n}", v)) for n, v in limits.items()),
-        dust_limit_mg_m3=number_of(given, "dust_limit_mg_m3", "product"),
-    )
 
 
 def parse_coat(given: Mapping[str, object]) -> Coat | None:
@@ -146,6 +125,8 @@ def assessment_to_json(found: Assessment) -> dict[str, object]:
 
 def finding_to_json(finding: Finding) -> dict[str, object]:
     """One finding: key, level, words, figures by name, sources."""
+    if not all(math.isfinite(value) for _, value in finding.figures if value is not None):
+        raise too_far(finding.key)
     return {
         "key": finding.key,
         "level": finding.level.value,

@@ -33,6 +33,7 @@ class Product:
     belongs to it, ``None`` where nobody has said.  ``label`` and ``pigments`` are read for words
     that need a professional.  ``data_sheet_limits_ppm`` are 8-h limits from its data sheet by
     solvent name; they outrank our tables, as does ``dust_limit_mg_m3`` for the mist.
+    ``unknown_bottles`` went into the cup without anybody saying what is in them.
     """
 
     name: str
@@ -43,6 +44,7 @@ class Product:
     solids_g_ml: float | None = None
     data_sheet_limits_ppm: tuple[tuple[str, float], ...] = ()
     dust_limit_mg_m3: float | None = None
+    unknown_bottles: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +100,8 @@ def vapour_load(product: Product, coat: Coat, air_c: float | None = None) -> Loa
             "volume; enter percentages divided by 100"
         )
     vapours: list[Vapour] = []
-    unknown = _unnamed(sum(shares))
+    unknown = [f"it is not known what is in {name}" for name in product.unknown_bottles]
+    unknown += _unnamed(sum(shares))
     for solvent in (s for s in product.solvents if not _is_water(s.name)):
         found = _vapour(solvent, coat, air_c)
         if isinstance(found, Vapour):

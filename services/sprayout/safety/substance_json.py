@@ -118,6 +118,8 @@ def cartridge(
             f"About {said(result.hours)} h by a rule of thumb. It counts only beside the maker's "
             "data, and smell is no schedule."
         )
+        if ppm < cartridges.RULE_PPM / 10.0:
+            words += " Under 20 ppm the rule is stretched: do not count on more than 40 h."
     return answer(
         "cartridge",
         {"hours": result.hours, "reason": result.reason or None},
