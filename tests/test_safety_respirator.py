@@ -50,6 +50,23 @@ def test_assigned_factor(name: str, factor: int) -> None:
     assert len(found) == len(TABLE_1)
 
 
+@pytest.mark.parametrize("region", ["uk", "eu"])
+@pytest.mark.parametrize(
+    ("name", "factor"),
+    [  # EN 140, EN 136 and EN 12941 as printed in a trade table of assigned factors (read)
+        ("half mask with gas filter", 10),
+        ("full face mask with gas filter", 20),
+        ("powered hood TH2 with gas filter", 20),
+        ("powered hood TH3 with gas filter", 40),
+        ("air-fed visor or hood EN 14594 class 4", 40),  # HSE body-shop pages (read)
+    ],
+)
+def test_european_assigned_factor(name: str, factor: int, region: str) -> None:
+    found = {r["class"]: r for r in rows("assigned_factors") if r["region"] == region}
+    assert float(found[name]["factor"]) == factor
+    assert found[name]["mark"] == "read"
+
+
 def names(substance: str, ppm: float, region: str = "us", limit: float | None = None) -> set[str]:
     return {c.name for c in advise(find(substance), ppm, region, limit).classes}
 
