@@ -1,7 +1,9 @@
 """The strip chart: channels over a time span in so many points, from the coarsest fit rollup.
 
-Buckets of equal length; mean, low and high of each.  Times of rollups that are not yet written (the
-running minute, hour, day) are filled from the level below, so the newest reading is always shown.
+Buckets of equal length; mean, low and high of each.  Where raw readings were dropped by the
+retention rule, a close view shows their minutes instead.  Times of rollups that are not yet written
+(the running minute, hour, day) are filled from the level below, so the newest reading is always
+shown.
 """
 
 from __future__ import annotations
@@ -15,6 +17,7 @@ import numpy.typing as npt
 
 from sprayout.journal.sources import ROLLUPS, Series
 
+MINUTE_MS = ROLLUPS["minute"]
 Resolution = Literal["raw", "minute", "hour", "day"]
 Floats = npt.NDArray[np.float64]
 
@@ -111,7 +114,11 @@ def _source_sums(
             _add_rollup(sums, series, rows, length_ms, edges)
             from_ms = max(from_ms, (int(rows[-1, 0]) + 1) * length_ms)
     if from_ms < to_ms:
-        _add_raw(connection, source, series, sums, from_ms, to_ms, edges)
+        raw = _raw_rows(connection, source, series, from_ms, to_ms)
+        _add_raw(sums, series, raw, edges)
+        if level == "raw":
+            minutes = _rollup_rows(connection, source, series, "minute", from_ms, to_ms)
+            _add_dropped(sums, series, minutes, raw, edges)
     return sums
 
 
@@ -155,23 +162,20 @@ def _add_rollup(
         )
 
 
-def _add_raw(
-    connection: sqlite3.Connection,
-    source: int,
-    series: list[Series],
-    sums: list[Sums],
-    from_ms: int,
-    to_ms: int,
-    edges: npt.NDArray[np.int64],
-) -> None:
+def _raw_rows(
+    connection: sqlite3.Connection, source: int, series: list[Series], from_ms: int, to_ms: int
+) -> Floats:
     columns = ", ".join(s.scaled_sql(f"c{s.slot}") for s in series)
-    rows = np.array(
-        connection.execute(
-            f"SELECT at_ms, {columns} FROM reading_{source} WHERE at_ms >= ? AND at_ms < ?",
-            (from_ms, to_ms),
-        ).fetchall(),
-        np.float64,
-    )
+    rows = connection.execute(
+        f"SELECT at_ms, {columns} FROM reading_{source} WHERE at_ms >= ? AND at_ms < ?",
+        (from_ms, to_ms),
+    ).fetchall()
+    return np.array(rows, np.float64)
+
+
+def _add_raw(
+    sums: list[Sums], series: list[Series], rows: Floats, edges: npt.NDArray[np.int64]
+) -> None:
     if not rows.size:
         return
     index = np.searchsorted(edges, rows[:, 0], "right") - 1
@@ -179,6 +183,28 @@ def _add_raw(
         held = np.isfinite(cells)
         value = (cells[held] + s.zero) / s.scale
         x.add(index[held], np.ones(len(value)), value, value, value)
+
+
+def _add_dropped(
+    sums: list[Sums],
+    series: list[Series],
+    minutes: Floats,
+    raw: Floats,
+    edges: npt.NDArray[np.int64],
+) -> None:
+    """Minutes whose raw rows were dropped: shown in every bucket that begins in them."""
+    if not minutes.size:
+        return
+    kept = np.unique(raw[:, 0] // MINUTE_MS) if raw.size else np.empty(0)
+    dropped = minutes[~np.isin(minutes[:, 0], kept)]
+    starts = edges[:-1] // MINUTE_MS
+    row_of = np.searchsorted(dropped[:, 0], starts)
+    inside = row_of < len(dropped)
+    inside[inside] = dropped[row_of[inside], 0] == starts[inside]
+    if inside.any():
+        rows = dropped[row_of[inside]]
+        rows[:, 0] = edges[:-1][inside]
+        _add_rollup(sums, series, rows, 1, edges)
 
 
 def _channel(s: Series, x: Sums) -> StripChannel:
