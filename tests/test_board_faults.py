@@ -2,6 +2,7 @@
 
 import pytest
 
+from sprayout.link.frames import LineDecoder, encode_line
 from sprayout.sim.board_talk import BoardRefusal, BoardTalk
 from sprayout.sim.faults import (
     BadCheckSum,
@@ -242,6 +243,30 @@ def test_dead_led_fails_the_self_test() -> None:
     checks = {c["name"]: c for c in talk.ask("self_test")["checks"]}  # type: ignore[attr-defined]
     assert not checks["lamp"]["passed"]
     assert checks["colour chip"]["passed"]
+
+
+def test_sequence_numbers_leave_the_board_in_order() -> None:
+    """Readings, faults, presses and answers, with and without anybody reading."""
+    talk = BoardTalk(Finger(), faults=[NoAnswer("sht31", from_s=3.0, to_s=9.0)])
+    talk.ask("stream", {"colour_ms": 300, "climate_ms": 50})
+    decoder, messages, next_read_s = LineDecoder(), [], 0.0
+    for number in range(3000):
+        if number % 40 == 0:
+            talk.send(encode_line(measure_part(number)))
+        talk.clock.advance(max(talk.board.step(), 0.25) / 1000)
+        if talk.clock.now_s >= next_read_s:
+            messages += decoder.receive(talk.board.take_output())
+            next_read_s += 2.0 if number % 1000 > 800 else 0.0
+    said_of = [message.get("params") or message.get("result") for message in messages]
+    sequences = [given["sequence"] for given in said_of if given]  # type: ignore[index]
+    kinds = {str(message.get("method")) for message in messages}
+    assert kinds == {"None", "reading", "fault", "button"}
+    assert len(sequences) > 100 and sequences == sorted(set(sequences))
+
+
+def measure_part(number: int) -> dict[str, object]:
+    params = {"of": ["part"]}
+    return {"jsonrpc": "2.0", "id": number, "method": "measure", "params": params}
 
 
 def test_program_that_stumbles_says_so_ever_less_often() -> None:

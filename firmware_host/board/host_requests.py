@@ -19,7 +19,7 @@ class Refused(Exception):  # noqa: N818 - what happens to the request
     """A request that is not carried out: JSON-RPC code and words for the host."""
 
     def __init__(self, code, words):
-        Exception.__init__(self, words)
+        super().__init__(words)
         self.code = code
         self.words = words
 

@@ -1,4 +1,4 @@
-"""What waits to be sent: a few answers in order, of each notification only the newest."""
+"""What waits to be sent: every answer, of each notification only the newest, in order."""
 
 from frames import LONGEST, encode
 
@@ -11,47 +11,46 @@ class Outbox:
 
     def __init__(self, port):
         self.port = port
-        self.answers = []
-        self.newest = {}
+        self.waiting = []  # (topic of a notification or None, message)
         self.frame = b""
         self.replaced = 0
 
     def full(self):
-        return len(self.answers) >= MOST_ANSWERS
+        return sum(1 for topic, _ in self.waiting if topic is None) >= MOST_ANSWERS
 
     def answer(self, request_id, result):
-        self.answers.append({"jsonrpc": "2.0", "id": request_id, "result": result})
+        self.waiting.append((None, {"jsonrpc": "2.0", "id": request_id, "result": result}))
 
     def refuse(self, request_id, code, words):
         error = {"code": code, "message": words}
-        self.answers.append({"jsonrpc": "2.0", "id": request_id, "error": error})
+        self.waiting.append((None, {"jsonrpc": "2.0", "id": request_id, "error": error}))
 
     def notify(self, method, topic, params):
-        """Newest wins: an unsent notification of the same ``topic`` is replaced."""
-        if topic in self.newest:
-            self.replaced += 1
-        self.newest[topic] = {"jsonrpc": "2.0", "method": method, "params": params}
+        """Newest wins: an unsent notification of the same ``topic`` makes room.
+
+        The newer one goes to the end, so that sequence numbers leave the board in order.
+        """
+        kept = [item for item in self.waiting if item[0] != topic]
+        self.replaced += len(self.waiting) - len(kept)
+        kept.append((topic, {"jsonrpc": "2.0", "method": method, "params": params}))
+        self.waiting = kept
 
     def send(self):
         """Write until the port takes no more; True when something is left."""
-        while self.frame or self.answers or self.newest:
+        while self.frame or self.waiting:
             if not self.frame:
-                self.frame = self._next()
+                self.frame = _line(self.waiting.pop(0)[1])
             taken = self.port.write(self.frame[:_CHUNK])
             if not taken:
                 return True
             self.frame = self.frame[taken:]
         return False
 
-    def _next(self):
-        if self.answers:  # in the order of the questions
-            message = self.answers.pop(0)
-        else:
-            topic = next(iter(self.newest))
-            message = self.newest.pop(topic)
-        frame = encode(message)
-        if len(frame) <= LONGEST:
-            return frame
-        words = "answer of %d bytes is longer than a line of %d" % (len(frame), LONGEST)
-        error = {"code": -32603, "message": words}
-        return encode({"jsonrpc": "2.0", "id": message.get("id"), "error": error})
+
+def _line(message):
+    frame = encode(message)
+    if len(frame) <= LONGEST:
+        return frame
+    words = "answer of %d bytes is longer than a line of %d" % (len(frame), LONGEST)
+    error = {"code": -32603, "message": words}
+    return encode({"jsonrpc": "2.0", "id": message.get("id"), "error": error})

@@ -124,7 +124,7 @@ class Program:
         if not isinstance(request.method, str):
             raise Refused(INVALID_REQUEST, "method must be a name")
         if method is None:
-            raise Refused(UNKNOWN_METHOD, "unknown method; known: " + ", ".join(self._methods))
+            raise Refused(UNKNOWN_METHOD, "unknown method; known: " + ", ".join(sorted(self._methods)))
         lane, work = method(request.params)
         if lane.full():
             raise Refused(BUSY, "%d requests wait already; ask again" % len(lane.waiting))

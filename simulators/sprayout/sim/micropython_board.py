@@ -111,6 +111,15 @@ class MicropythonBoard:
     path: str
     process: subprocess.Popen[bytes]
     hardware: BenchHardware
+    ends: PtyEnds
+
+    def hang_up(self) -> None:
+        """End the cable on the board's side: its console reads an end of file."""
+        self.ends.close_port()
+
+    def said(self) -> str:
+        """What it wrote to standard error until it ended."""
+        return self.process.communicate(timeout=30)[1].decode()
 
 
 def _seconds_from_now() -> Callable[[], float]:
@@ -154,7 +163,7 @@ def serve_micropython(
     )
     boards.close()
     try:
-        yield MicropythonBoard(ends.name, process, hardware)
+        yield MicropythonBoard(ends.name, process, hardware, ends)
     finally:
         process.kill()
         process.wait()

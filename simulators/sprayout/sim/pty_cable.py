@@ -39,9 +39,15 @@ class PtyEnds:
     def name(self) -> str:
         return os.ttyname(self.port)
 
+    def close_port(self) -> None:
+        """Let go of the host's side."""
+        if self.port >= 0:
+            os.close(self.port)
+            self.port = -1
+
     def close(self) -> None:
         os.close(self.board)
-        os.close(self.port)
+        self.close_port()
 
 
 class PortName:
