@@ -1,7 +1,8 @@
 """A standing connection to a broker: kept up, retried with back-off, refusals told once.
 
-paho's own thread does the work; nothing here blocks the caller.  Each new trouble is one line
-with its cause and the next step; the same trouble again is not repeated.
+paho's own thread does the work; nothing here blocks the caller.  A stopped connection lets go of
+paho's client at once, which closes its sockets only when nothing refers to it.  Each new trouble
+is one line with its cause and the next step; the same trouble again is not repeated.
 """
 
 from __future__ import annotations
@@ -20,11 +21,15 @@ from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
+from sprayout.errors import LinkError
 from sprayout.intake.broker import Broker
 
 RETRY_FIRST_S, RETRY_LONGEST_S = 1, 30
 SESSION_KEPT_S = 7 * 24 * 3600  # MQTT 5 wants to be told how long; 3.1.1 leaves it to the broker
 KEEPALIVE_S = 30
+IN_FLIGHT_MAX = 100
+KEPT_MESSAGES_MAX = 60_000
+"""Message numbers have 16 bits; this is an hour and a half of a board at full rate."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,11 +42,17 @@ class Will:
 
 @dataclass(frozen=True, slots=True)
 class ConnectionListener:
-    """Who is told, from paho's thread: connected anew, a message, and each change of state."""
+    """Who is told, from paho's thread.
 
-    connected: Callable[[paho.Client], None]
-    received: Callable[[paho.MQTTMessage], None]
+    ``connected`` comes at each connection, ``said`` at each change of state with one line,
+    ``subscribed`` with the reasons of refusals, ``published`` when the broker has a message.
+    """
+
+    connected: Callable[[], None]
     said: Callable[[bool, str], None]
+    received: Callable[[paho.MQTTMessage], None] | None = None
+    subscribed: Callable[[list[str]], None] | None = None
+    published: Callable[[], None] | None = None
 
 
 class Connection:
@@ -62,9 +73,9 @@ class Connection:
         self._said: tuple[bool, str] | None = None
         self._generation = 0
         self._five = broker.version == "5"
-        self.client = self._make_client(client_id, manual_ack)
+        self._client: paho.Client | None = self._make_client(client_id, manual_ack)
         if will is not None:
-            self.client.will_set(will.topic, will.payload, qos=1, retain=True)
+            self._client.will_set(will.topic, will.payload, qos=1, retain=True)
 
     @property
     def up(self) -> bool:
@@ -76,26 +87,43 @@ class Connection:
         """Counts connections: a message number means nothing on a later one."""
         return self._generation
 
-    def wait_until_up(self, timeout_s: float) -> bool:
-        """Wait for the connection; False if it did not come in time."""
-        return self._up.wait(timeout_s)
-
     def start(self) -> None:
         """Begin to connect; returns at once."""
+        client = self._client
+        if client is None:
+            raise LinkError(f"broker {self.broker}: this connection was stopped; make another")
         extra: dict[str, Any] = {}
         if self._five:
             properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
             properties.SessionExpiryInterval = SESSION_KEPT_S
             extra = {"clean_start": False, "properties": properties}
-        self.client.connect_async(self.broker.host, self.broker.port, KEEPALIVE_S, **extra)
-        self.client.loop_start()
+        client.connect_async(self.broker.host, self.broker.port, KEEPALIVE_S, **extra)
+        client.loop_start()
 
     def stop(self) -> None:
         """Say goodbye and end the thread; the session stays at the broker."""
-        self._leaving = True
-        self.client.disconnect()
-        self.client.loop_stop()
+        client, self._client, self._leaving = self._client, None, True
         self._up.clear()
+        if client is not None:
+            client.disconnect()
+            client.loop_stop()
+
+    def subscribe(self, filters: list[tuple[str, int]]) -> None:
+        """Ask for topics, each with its quality of service."""
+        if self._client is not None:
+            self._client.subscribe(filters)
+
+    def acknowledge(self, mid: int, qos: int) -> None:
+        """Tell the broker that it need not keep this message any longer."""
+        if self._client is not None:
+            self._client.ack(mid, qos)
+
+    def publish(self, topic: str, payload: str, *, retain: bool) -> bool:
+        """Send with QoS 1, now or when the broker is back; False if no more can be kept."""
+        client = self._client
+        if client is None:
+            return False
+        return client.publish(topic, payload, 1, retain).rc != paho.MQTT_ERR_QUEUE_SIZE
 
     def _make_client(self, client_id: str, manual_ack: bool) -> paho.Client:
         client = paho.Client(
@@ -106,16 +134,29 @@ class Connection:
             manual_ack=manual_ack,
         )
         client.reconnect_delay_set(RETRY_FIRST_S, RETRY_LONGEST_S)
+        client.max_queued_messages_set(KEPT_MESSAGES_MAX)
+        client.max_inflight_messages_set(IN_FLIGHT_MAX)
         if self.broker.user is not None:
             client.username_pw_set(self.broker.user, self.broker.password)
         if self.broker.tls:
             ca_file = self.broker.ca_file
             client.tls_set_context(ssl.create_default_context(cafile=ca_file and str(ca_file)))
+        self._listen(client)
+        return client
+
+    def _listen(self, client: paho.Client) -> None:
         client.on_connect = self._on_connect
         client.on_connect_fail = self._on_connect_fail
         client.on_disconnect = self._on_disconnect
-        client.on_message = lambda client, userdata, message: self._listener.received(message)
-        return client
+        listener = self._listener
+        if (received := listener.received) is not None:
+            client.on_message = lambda client, userdata, message: received(message)
+        if (subscribed := listener.subscribed) is not None:
+            client.on_subscribe = lambda client, userdata, mid, reasons, properties: subscribed(
+                [str(reason) for reason in reasons if reason.is_failure]
+            )
+        if (published := listener.published) is not None:
+            client.on_publish = lambda client, userdata, mid, reason, properties: published()
 
     def _on_connect(
         self,
@@ -131,7 +172,7 @@ class Connection:
             return
         self._generation += 1
         self._up.set()
-        self._listener.connected(client)
+        self._listener.connected()
         self._say(True, "connected")
 
     def _on_connect_fail(self, client: paho.Client, userdata: object) -> None:
@@ -153,7 +194,13 @@ class Connection:
         if was_up:
             self._say(False, f"the connection ended ({reason}); trying again")
         elif not answered:
-            self._say(False, "it hung up without a word; does it want TLS (mqtts://)?")
+            self._say(False, f"it hung up without a word; {self._what_it_may_want()}")
+
+    def _what_it_may_want(self) -> str:
+        wants = [] if self.broker.tls else ["TLS (mqtts://)"]
+        if self._five:
+            wants.append("MQTT 3.1.1")
+        return f"does it want {' or '.join(wants)}?" if wants else "see its log"
 
     def _say(self, online: bool, words: str) -> None:
         if (online, words) != self._said:
@@ -174,7 +221,7 @@ def _why(fault: BaseException | None) -> str:
         case ConnectionRefusedError():
             return "nothing listens there; start the broker or correct the address"
         case TimeoutError():
-            return "no answer in time; check the address and the network"
+            return "no answer in time; check the address, the network and whether it speaks TLS"
         case _:
             return f"cannot connect ({fault}); check the address and the network"
 

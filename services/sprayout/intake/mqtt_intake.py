@@ -45,7 +45,10 @@ class MqttIntake:
         self._device = f"broker {broker}"
         self._waiting = 0
         self._lock = threading.Lock()
-        listener = ConnectionListener(self._subscribe, self._received, self._said)
+        self._subscribed = threading.Event()
+        listener = ConnectionListener(
+            self._subscribe, self._said, self._received, self._on_subscribed
+        )
         self._connection = Connection(broker, client_id, listener, manual_ack=True)
 
     @property
@@ -58,9 +61,9 @@ class MqttIntake:
         """Messages not on record yet; many brokers send no more than 20 ahead of that."""
         return self._waiting
 
-    def wait_until_connected(self, timeout_s: float) -> bool:
-        """Wait for the broker; False if it did not accept us in time."""
-        return self._connection.wait_until_up(timeout_s)
+    def wait_until_subscribed(self, timeout_s: float) -> bool:
+        """Wait until the broker sends what we asked for; False if it did not say so in time."""
+        return self._subscribed.wait(timeout_s)
 
     def start(self) -> None:
         """Begin to connect; a broker that is away or refuses is told about and retried."""
@@ -70,11 +73,17 @@ class MqttIntake:
         """Leave; the broker keeps what it has for us."""
         self._connection.stop()
 
-    def _subscribe(self, client: paho.Client) -> None:
+    def _subscribe(self) -> None:
         self._waiting = 0
         ours = [(SENML_FILTER, 1), (STATUS_FILTER, 1)]
         foreign = dict.fromkeys((mapping.topic, 0) for mapping in self._mappings)
-        client.subscribe([*ours, *foreign])
+        self._connection.subscribe([*ours, *foreign])
+
+    def _on_subscribed(self, refusals: list[str]) -> None:
+        if refusals:
+            words = f"{self._device}: lets us not read {len(refusals)} topics ({refusals[0]})"
+            self._reject(self._device, f"{words}; grant this user read access to them")
+        self._subscribed.set()
 
     def _received(self, message: paho.MQTTMessage) -> None:
         try:
@@ -124,7 +133,7 @@ class MqttIntake:
                 if generation != self._connection.generation:
                     return
                 self._waiting -= 1
-            self._connection.client.ack(mid, qos)
+            self._connection.acknowledge(mid, qos)
 
         return _after(1, acknowledge)
 
@@ -138,6 +147,8 @@ class MqttIntake:
         self._deliver(DeviceStatus(bench, device, self._clock_ms(), online, words), None)
 
     def _said(self, online: bool, words: str) -> None:
+        if not online:
+            self._subscribed.clear()
         self._deliver(DeviceStatus("", self._device, self._clock_ms(), online, words), None)
 
     def _reject(self, source: str, words: str) -> None:

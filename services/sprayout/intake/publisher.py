@@ -10,19 +10,12 @@ import json
 import threading
 from collections.abc import Callable
 
-import paho.mqtt.client as paho
-
 from sprayout.intake.broker import Broker
 from sprayout.intake.connection import Connection, ConnectionListener, Will
 from sprayout.intake.events import ReadingsArrived
 from sprayout.intake.packs import to_records
 from sprayout.intake.topics import OFFLINE, ONLINE, senml_topic, status_topic
 from sprayout.link.senml import format_pack
-
-KEPT_MESSAGES_MAX = 60_000
-"""Message numbers have 16 bits; this is an hour and a half of a board at full rate."""
-
-_IN_FLIGHT_MAX = 100
 
 
 class Publisher:
@@ -35,14 +28,10 @@ class Publisher:
         self._online = False
         self._sent = self._arrived = self._dropped = 0
         self._changed = threading.Condition()
-        listener = ConnectionListener(self._connected, lambda message: None, said)
+        listener = ConnectionListener(self._say_status, said, published=self._published)
         self._connection = Connection(
             broker, f"sprayout-relay-{bench}-{device}", listener, will=Will(self._status, OFFLINE)
         )
-        client = self._connection.client
-        client.max_queued_messages_set(KEPT_MESSAGES_MAX)
-        client.max_inflight_messages_set(_IN_FLIGHT_MAX)
-        client.on_publish = self._on_publish
 
     @property
     def dropped(self) -> int:
@@ -88,24 +77,17 @@ class Publisher:
             self.flush(2.0)
         self._connection.stop()
 
-    def _connected(self, client: paho.Client) -> None:
-        self._say_status()
-
     def _say_status(self) -> None:
         self._send(self._status, ONLINE if self._online else OFFLINE, retain=True)
 
     def _send(self, topic: str, payload: str, *, retain: bool) -> None:
-        # Not under the lock: paho holds its own while it calls _on_publish.
-        sent = self._connection.client.publish(topic, payload, qos=1, retain=retain)
+        # Not under the lock: paho holds its own while it calls _published.
+        kept = self._connection.publish(topic, payload, retain=retain)
         with self._changed:
-            if sent.rc == paho.MQTT_ERR_QUEUE_SIZE:
-                self._dropped += 1
-            else:
-                self._sent += 1
+            self._sent += kept
+            self._dropped += not kept
 
-    def _on_publish(
-        self, client: paho.Client, userdata: object, mid: int, reason: object, properties: object
-    ) -> None:
+    def _published(self) -> None:
         with self._changed:
             self._arrived += 1
             self._changed.notify_all()
