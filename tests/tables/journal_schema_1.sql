@@ -72,7 +72,8 @@ CREATE TABLE source (id INTEGER PRIMARY KEY NOT NULL, bench TEXT NOT NULL REFERE
   device TEXT NOT NULL) STRICT;
 CREATE INDEX source_device ON source(bench, device);
 CREATE TABLE swatch (id TEXT PRIMARY KEY NOT NULL, bench TEXT NOT NULL REFERENCES bench(bench), device TEXT NOT NULL, at_ms INTEGER NOT NULL, channels TEXT NOT NULL DEFAULT '[]' CHECK (json_valid(channels)),
-  counts TEXT NOT NULL DEFAULT '[]' CHECK (json_valid(counts)), white TEXT NOT NULL, lab TEXT CHECK (json_valid(lab)), u95_de00 REAL,
+  counts TEXT NOT NULL DEFAULT '[]' CHECK (json_valid(counts)), white TEXT NOT NULL, lab TEXT CHECK (lab IS NULL OR json_valid(lab)),
+  u95_de00 REAL,
   clipped TEXT NOT NULL DEFAULT '[]' CHECK (json_valid(clipped)), wavelength_nm TEXT NOT NULL DEFAULT '[]' CHECK (json_valid(wavelength_nm)), reflectance TEXT NOT NULL DEFAULT '[]' CHECK (json_valid(reflectance)),
   calibration TEXT REFERENCES calibration(id), formula TEXT NOT NULL DEFAULT '',
   target TEXT REFERENCES target(id) DEFERRABLE INITIALLY DEFERRED,

@@ -17,6 +17,7 @@ from sprayout.journal.tables import TABLES, select_records, table_of
 from sprayout.journal.timeline import WRITTEN_MS
 
 Subject = Literal["integrity", "orphans", "rollups", "gaps", "clock"]
+AGAIN = "restore the last backup, or export and import into a new store"
 GAP_MINUTES = 10
 MOST_GAPS = 20
 
@@ -38,8 +39,10 @@ def check(connection: sqlite3.Connection, now_ms: int) -> list[Noted]:
     series: dict[int, list[Series]] = {}
     for s in load_series(connection):
         series.setdefault(s.source, []).append(s)
-    found = [*_orphans(connection, series), *_clock(connection, series, now_ms)]
-    for source, of_source in series.items():
+    found = list(_orphans(connection, series))
+    whole = {n: of for n, of in series.items() if not _missing_tables(connection, n)}
+    found += _clock(connection, whole, now_ms)
+    for source, of_source in whole.items():
         found += _rollups(connection, source, of_source)
         found += _gaps(connection, source, of_source)
     return sorted(found, key=lambda n: n.level != "fault")
@@ -59,15 +62,23 @@ def _orphans(connection: sqlite3.Connection, series: dict[int, list[Series]]) ->
         yield Noted(
             "orphans", "fault", f"{table} row {rowid} refers to a {other} that is not there"
         )
-    names = {row[0] for row in connection.execute("SELECT name FROM sqlite_schema")}
-    known = {source for (source,) in connection.execute("SELECT id FROM source")}
-    for source in known:
-        missing = {f"{level}_{source}" for level in ("reading", *ROLLUPS)} - names
-        if missing and source in series:
-            yield Noted("orphans", "fault", f"source {source} lacks its table {min(missing)}")
-    tabled = {int(n.removeprefix("reading_")) for n in names if n.startswith("reading_")}
-    for source in tabled - known:
-        yield Noted("orphans", "fault", f"table reading_{source} belongs to no source")
+    for source in series:
+        for missing in _missing_tables(connection, source):
+            yield Noted("orphans", "fault", f"source {source} lacks its table {missing}; {AGAIN}")
+    known = {f"reading_{source}" for (source,) in connection.execute("SELECT id FROM source")}
+    for name in sorted(_tables(connection) - known):
+        if name.startswith("reading_"):
+            yield Noted("orphans", "fault", f"table {name} belongs to no source; {AGAIN}")
+
+
+def _tables(connection: sqlite3.Connection) -> set[str]:
+    rows = connection.execute("SELECT name FROM sqlite_schema WHERE type = 'table'")
+    return {row[0] for row in rows}
+
+
+def _missing_tables(connection: sqlite3.Connection, source: int) -> list[str]:
+    wanted = {f"{level}_{source}" for level in ("reading", *ROLLUPS)}
+    return sorted(wanted - _tables(connection))
 
 
 def _rollups(connection: sqlite3.Connection, source: int, series: list[Series]) -> Iterator[Noted]:
@@ -92,7 +103,7 @@ def _rollups(connection: sqlite3.Connection, source: int, series: list[Series]) 
             "rollups",
             "fault",
             f"{_named(series)}: {wrong} minutes, the first {format_time(first * MINUTE_MS)}, "
-            "do not agree with their readings",
+            f"do not agree with their readings; {AGAIN}",
         )
 
 

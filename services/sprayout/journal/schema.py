@@ -65,7 +65,8 @@ CREATE TABLE coat ({_OWN}, piece TEXT NOT NULL REFERENCES piece(id), kind TEXT N
   airbrush TEXT REFERENCES airbrush(id), booth TEXT REFERENCES booth(id),
   cartridge TEXT REFERENCES cartridge(id), {_object("settings")}, person TEXT, {_NOTE}) STRICT;
 CREATE TABLE swatch ({_OWN}, device TEXT NOT NULL, at_ms INTEGER NOT NULL, {_list("channels")},
-  {_list("counts")}, white TEXT NOT NULL, lab TEXT CHECK (json_valid(lab)), u95_de00 REAL,
+  {_list("counts")}, white TEXT NOT NULL, lab TEXT CHECK (lab IS NULL OR json_valid(lab)),
+  u95_de00 REAL,
   {_list("clipped")}, {_list("wavelength_nm")}, {_list("reflectance")},
   calibration TEXT REFERENCES calibration(id), formula TEXT NOT NULL DEFAULT '',
   target TEXT REFERENCES target(id) DEFERRABLE INITIALLY DEFERRED,

@@ -134,6 +134,8 @@ def missing_reference(connection: sqlite3.Connection, record: r.Record) -> str |
 def refused(connection: sqlite3.Connection, record: r.Record, error: Exception) -> BadInput:
     """The one line for a record that the tables refuse."""
     what = f"{KIND_OF[type(record)]} {getattr(record, 'id', getattr(record, 'coat', ''))!r}"
+    if "end_ms" in str(error):
+        return BadInput(f"{what}: got an end before its start; correct the times")
     missing = missing_reference(connection, record)
     if missing is not None:
         return BadInput(f"{what}: got {missing}, which is not on record; submit that first")
