@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from sprayout.colour.difference import ciede2000
 from sprayout.errors import BadInput
-from sprayout.mixing.axis import MODEL_NM, Axis, model_axis, sight_of, spline_matrix
+from sprayout.mixing.axis import MODEL_NM, Axis, Sight, model_axis, sight_of, spline_matrix
 from sprayout.mixing.kubelka_munk import Surface, opaque_reflectance
 from sprayout.mixing.observation import FilmOver, Observation, Response, observe, respond
 from sprayout.mixing.prior import (
@@ -40,6 +40,7 @@ class ShelfModel:
     """What is known of the paints: means (paints, 16) on ``MODEL_NM`` and one covariance of all.
 
     The covariance is over the vector (ln K/S of all paints and bands, then ln S of all).
+    ``filters``: the filter bands the swatches were seen through, where they were.
     """
 
     names: tuple[str, ...]
@@ -51,6 +52,7 @@ class ShelfModel:
     residual_de00: tuple[float, ...]
     log_film: float
     log_evidence: float
+    filters: Sight | None
 
     @property
     def axis(self) -> Axis:
@@ -223,6 +225,7 @@ class _Fit:
             residual_de00=tuple(self._residual(vector, seen) for seen in self.seen),
             log_film=float(vector[2 * half]) if self.films else _FILM_START,
             log_evidence=evidence,
+            filters=next((seen.sight for seen in self.seen if seen.sight.coarse), None),
         )
 
     def _residual(self, vector: Array, seen: Observation) -> float:

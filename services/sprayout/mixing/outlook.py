@@ -8,7 +8,7 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
-from sprayout.mixing.axis import Axis
+from sprayout.mixing.axis import MODEL_NM, Axis
 from sprayout.mixing.belief import Belief
 from sprayout.mixing.goal import Goal, metric_root, reflectance_slope
 from sprayout.mixing.kubelka_munk import opaque_reflectance
@@ -22,7 +22,7 @@ class Outlook:
 
     ``expected_de00`` averages over the uncertainty; ``chance`` is the probability of lying within
     the tolerance; ``u95_de00`` the radius around ``lab`` that holds the true colour 95 times in
-    100.
+    100, the sensor's own error included.
     """
 
     lab: Array
@@ -42,7 +42,10 @@ def outlook(belief: Belief, goal: Goal, added: Array, planned: bool = True) -> O
 def outlook_of(belief: Belief, goal: Goal, log_ratio: Array, spread: Array) -> Outlook:
     """The same from ln K/S (bands,) and its covariance (bands, bands)."""
     lab, covariance = lab_spread(belief, goal.axis, log_ratio, spread)
-    around = _cloud(goal.root @ covariance @ goal.root.T)
+    whole = covariance + sensor_spread(belief, lab, log_ratio)
+    # A target seen by the same sensor shares the sensor's error; a typed-in Lab does not.
+    counts = covariance if goal.spectral else whole
+    around = _cloud(goal.root @ counts @ goal.root.T)
     miss = goal.root @ (lab - goal.lab)
     # The metric of the target overstates far-off colours: scale to the true distance.
     de00, flat = float(goal.de00(lab)), float(np.linalg.norm(miss))
@@ -54,8 +57,25 @@ def outlook_of(belief: Belief, goal: Goal, log_ratio: Array, spread: Array) -> O
         de00=de00,
         expected_de00=float(distance.mean()),
         chance=float(np.mean(distance <= goal.tolerance_de00)),
-        u95_de00=radius(lab, covariance, 0.95),
+        u95_de00=radius(lab, whole, 0.95),
     )
+
+
+def sensor_spread(belief: Belief, lab: Array, log_ratio: Array) -> Array:
+    """Covariance (3, 3) of Lab from what the sensor gets wrong on every colour alike.
+
+    Filters off their nominal centres report each band from a little further along the spectrum.
+    """
+    model = belief.model
+    root = metric_root(lab)
+    floor = model.prior.colour_floor_de00**2 * np.linalg.inv(root @ root)
+    sight = model.filters
+    if sight is None:
+        return np.asarray(floor)
+    seen = model.surface.seen(opaque_reflectance(np.exp(log_ratio)))
+    along = sight.matrix @ np.gradient(seen, np.asarray(MODEL_NM))
+    slope = sight.axis.lab_slope(sight.matrix @ seen) * along * model.prior.filter_centre_nm
+    return np.asarray(floor + slope @ slope.T)
 
 
 def lab_spread(belief: Belief, axis: Axis, log_ratio: Array, spread: Array) -> tuple[Array, Array]:

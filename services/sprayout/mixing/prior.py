@@ -21,7 +21,7 @@ Array = npt.NDArray[np.float64]
 class Prior:
     """Spreads the fit and the steering start from."""
 
-    scatter_level: float = 0.6
+    scatter_level: float = 0.5
     """S of a paint against what its masstone lets expect, all bands together."""
     scatter_shape: float = 0.15
     """S of a paint between one end of the spectrum and the other."""
@@ -38,6 +38,10 @@ class Prior:
     """K/S of a half-and-half mixture against the model: pairs of paints, crowding."""
     interaction_reach: float = 0.35
     """Change of shares over which that error is forgotten."""
+    filter_centre_nm: float = 2.0
+    """A filter's centre against its data sheet, nm."""
+    colour_floor_de00: float = 0.2
+    """What else keeps a sensor's Lab from the true one, CIEDE2000 in each direction."""
     noise_relative: float = 0.002
     noise_floor: float = 0.0004
     """Sensor noise as a part of the reading and as reflectance."""
