@@ -121,21 +121,6 @@ def test_climate_values_and_repeatability() -> None:
         assert 3 * sd == pytest.approx(three_sigma, rel=0.15)
 
 
-def test_humidity_follows_with_a_time_constant_of_8_s() -> None:
-    """63 % of a step after 8 s: the same sheet, table 1."""
-    clock = SteppedClock()
-
-    class Step(SteadySurroundings):
-        def rh_pct(self, t_s: float) -> float:
-            return 40.0 if t_s < 1.0 else 60.0
-
-    bus = I2cBus([SHT31(Step(), clock)], clock)
-    while clock() < 9.0:  # the step is at 1 s
-        clock.advance(0.1)
-        shown = climate(bus, clock)[1]
-    assert shown == pytest.approx(40 + 20 * 0.632, abs=0.4)
-
-
 def test_soaked_probe_reads_3_pct_high_and_dries_slowly() -> None:
     clock, _, bus = climate_chip([SoakedProbe(from_s=0.0, to_s=10.0)])
     assert climate(bus, clock)[1] == pytest.approx(51.2, abs=0.2)

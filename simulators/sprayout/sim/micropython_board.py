@@ -25,7 +25,7 @@ from sprayout.errors import BadInput
 from sprayout.sim.board_program import board_folder
 from sprayout.sim.chips.bus import I2cBus
 from sprayout.sim.faults import Fault
-from sprayout.sim.pty_cable import PtyEnds
+from sprayout.sim.pty_cable import PortName, PtyEnds
 from sprayout.sim.stepped_clock import SteppedClock
 from sprayout.sim.surroundings import Surroundings
 from sprayout.sim.virtual_board import BenchHardware, BoardTicks, Parts
@@ -138,10 +138,12 @@ def serve_micropython(
     number: str = "1a2b3c",
     program: Path | None = None,
     clock: Callable[[], float] | None = None,
+    link: Path | None = None,
 ) -> Iterator[MicropythonBoard]:
     """Run the board's files (or another main ``program``) unchanged with a heap of ``heap``.
 
     The chips live on ``clock`` (default: seconds from now); the program has MicroPython's own.
+    ``link`` names the port, as in :func:`sprayout.sim.pty_cable.serve_on_pty`.
     """
     now = clock or _seconds_from_now()
     hardware = BenchHardware(surroundings, parts or Parts(), faults, now, seed)
@@ -162,9 +164,15 @@ def serve_micropython(
         env=os.environ | environment,
     )
     boards.close()
+    name = PortName(link) if link else None
     try:
-        yield MicropythonBoard(ends.name, process, hardware, ends)
+        if name:
+            name.point_to(ends.name)
+        path = str(link) if link else ends.name
+        yield MicropythonBoard(path, process, hardware, ends)
     finally:
+        if name:
+            name.remove()
         process.kill()
         process.wait()
         if process.stderr:

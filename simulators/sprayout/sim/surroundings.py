@@ -28,11 +28,11 @@ class Surroundings(Protocol):
         ...
 
     def air_c(self, t_s: float) -> float:
-        """Air temperature at the climate probe in °C."""
+        """Air temperature as the climate chip feels it in its housing (lag included), °C."""
         ...
 
     def rh_pct(self, t_s: float) -> float:
-        """Relative humidity at the climate probe in %RH."""
+        """Relative humidity as the climate chip feels it (lag included), %RH."""
         ...
 
     def part_c(self, t_s: float) -> float:

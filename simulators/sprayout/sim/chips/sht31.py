@@ -1,6 +1,7 @@
-"""The climate chip (SHT3x class): 16-bit commands, conversion time, CRC-8, slow probe.
+"""The climate chip (SHT3x class): 16-bit commands, conversion time, CRC-8.
 
-Facts: Sensirion SHT3x-DIS data sheet v4 (repeatability as 3 sigma, response times).
+Facts: Sensirion SHT3x-DIS data sheet v4 (repeatability as 3 sigma).  How slowly its housing follows
+the air is the business of the surroundings.
 """
 
 import math
@@ -21,24 +22,6 @@ _SINGLE_SHOTS = {
 _SOFT_RESET, _READ_STATUS, _CLEAR_STATUS = 0x30A2, 0xF32D, 0x3041
 _HEATER_ON, _HEATER_OFF, _BREAK = 0x306D, 0x3066, 0x3093
 _RESET_S = 0.001
-_TAU_T_S, _TAU_RH_S = 2.0, 8.0
-
-
-class Lag:
-    """First-order response: what a probe of time constant ``tau_s`` shows of what is there."""
-
-    def __init__(self, tau_s: float) -> None:
-        self._tau_s = tau_s
-        self._shown: float | None = None
-        self._at_s = 0.0
-
-    def follow(self, there: float, t_s: float) -> float:
-        if self._shown is None:
-            self._shown = there
-        share = 1 - math.exp(-max(0.0, t_s - self._at_s) / self._tau_s)
-        self._shown += (there - self._shown) * share
-        self._at_s = t_s
-        return self._shown
 
 
 class SHT31:
@@ -56,7 +39,6 @@ class SHT31:
         self._surroundings, self._now = surroundings, now
         self._random = random.Random(f"sht31 {seed}")
         self._soaks = of_kind(faults, SoakedProbe)
-        self._air, self._humidity = Lag(_TAU_T_S), Lag(_TAU_RH_S)
         self._answer = b""
         self._answer_from_s = 0.0
         self._busy_until_s = -math.inf
@@ -103,9 +85,8 @@ class SHT31:
             raise NoAck("unknown command")
 
     def _convert(self, t_s: float, t_sd: float, rh_sd: float) -> bytes:
-        air_c = self._air.follow(self._surroundings.air_c(t_s), t_s)
-        rh_pct = self._humidity.follow(self._surroundings.rh_pct(t_s), t_s)
-        rh_pct += sum(soak.offset(t_s) for soak in self._soaks)
+        air_c = self._surroundings.air_c(t_s)
+        rh_pct = self._surroundings.rh_pct(t_s) + sum(soak.offset(t_s) for soak in self._soaks)
         air_c += self._random.gauss(0.0, t_sd)
         rh_pct += self._random.gauss(0.0, rh_sd)
         return word_with_crc(_word((air_c + 45) / 175)) + word_with_crc(_word(rh_pct / 100))
