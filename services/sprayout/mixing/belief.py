@@ -122,15 +122,10 @@ class Belief:
         shares = counted / np.maximum(counted.sum(axis=-1, keepdims=True), 1e-9)
         return np.asarray(ratio + self.shift(shares))
 
-    def covariance(self, added: Array, planned: bool = True) -> Array:
-        """Covariance (bands, bands) of ln K/S after adding drops (paints,).
-
-        ``planned``: the drops are still to fall, so that their own scatter counts.
-        """
+    def covariance(self, added: Array) -> Array:
+        """Covariance (16, 16) of ln K/S after adding drops (paints,), their scatter included."""
         dose = self.history.doses
-        pours = tuple(
-            Pour(int(p), float(added[p]), dose) for p in np.flatnonzero(added > 0) if planned
-        )
+        pours = tuple(Pour(int(p), float(added[p]), dose) for p in np.flatnonzero(added > 0))
         history = CupHistory(self.history.pours + pours, self.history.readings)
         error = np.concatenate([self.pour_error, np.zeros(len(pours))])
         row = _row(self, history, error, dose, None)

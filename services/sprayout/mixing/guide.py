@@ -87,25 +87,18 @@ def next_swatches(shelf: Shelf, model: ShelfModel, most: int = 3) -> tuple[Swatc
 
 
 def _possible(shelf: Shelf, model: ShelfModel, paint: int) -> list[tuple[tuple[str, int], ...]]:
-    """Masstone and let-down of one paint, unless the shelf has them."""
+    """Masstone and let-downs of one paint, unless the shelf has them."""
     name = shelf.names[paint]
     known = {tuple(sorted(n for n, _ in s.parts)) for s in shelf.swatches()}
-    wanted: list[tuple[tuple[str, int], ...]] = [((name, 1),)]
-    partner = _partner(shelf, model, paint)
-    if partner is not None:
-        light = model.lab(np.eye(len(shelf.names)))[paint, 0] > _LIGHT_L
-        pair = ((name, LETDOWN), (partner, 1)) if light else ((name, 1), (partner, LETDOWN))
-        wanted.append(pair)
-    return [parts for parts in wanted if tuple(sorted(n for n, _ in parts)) not in known]
-
-
-def _partner(shelf: Shelf, model: ShelfModel, paint: int) -> str | None:
-    """White to let a paint down with; the darkest paint for the white itself."""
-    if shelf.white is not None and shelf.names[paint] != shelf.white:
-        return shelf.white
     lightness = model.lab(np.eye(len(shelf.names)))[:, 0]
-    other = int(np.argmin(lightness) if lightness[paint] > _LIGHT_L else np.argmax(lightness))
-    return None if other == paint else shelf.names[other]
+    white = int(np.argmax(lightness)) if shelf.white is None else shelf.names.index(shelf.white)
+    dark = shelf.names[int(np.argmin(lightness))]
+    wanted: list[tuple[tuple[str, int], ...]] = [((name, 1),)]
+    if paint != white:
+        wanted.append(((name, 1), (shelf.names[white], LETDOWN)))
+    if lightness[paint] > _LIGHT_L and dark != name:
+        wanted.append(((name, LETDOWN), (dark, 1)))
+    return [parts for parts in wanted if tuple(sorted(n for n, _ in parts)) not in known]
 
 
 def _judged(model: ShelfModel, paint: int, parts: tuple[tuple[str, int], ...]) -> SwatchAdvice:
@@ -131,7 +124,7 @@ def _mean_radius(model: ShelfModel, mixtures: Array) -> float:
     belief = learn(model, CupHistory())
     found = []
     for drops in mixtures:
-        spread = belief.covariance(drops, planned=False)
+        spread = belief.covariance(drops)
         lab, covariance = lab_spread(belief, model.axis, belief.log_ratio(drops), spread)
         found.append(radius(lab, covariance, 0.95))
     return float(np.mean(found))

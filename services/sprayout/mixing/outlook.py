@@ -33,10 +33,10 @@ class Outlook:
     u95_de00: float
 
 
-def outlook(belief: Belief, goal: Goal, added: Array, planned: bool = True) -> Outlook:
+def outlook(belief: Belief, goal: Goal, added: Array) -> Outlook:
     """What adding these drops (paints,) would give."""
     log_ratio = belief.log_ratio(added)
-    return outlook_of(belief, goal, log_ratio, belief.covariance(added, planned))
+    return outlook_of(belief, goal, log_ratio, belief.covariance(added))
 
 
 def outlook_of(belief: Belief, goal: Goal, log_ratio: Array, spread: Array) -> Outlook:

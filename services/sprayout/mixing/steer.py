@@ -159,7 +159,7 @@ def advise(state: Steering) -> Advice:
     nothing = np.zeros(len(state.shelf.names))
     here = None
     if state.history.pours:
-        here = outlook(belief, state.goal, nothing, planned=False)
+        here = outlook(belief, state.goal, nothing)
         if now is not None and _close_enough(state, here, now):
             return _stop(state, belief, here, now, "matched", None)
     room = state.limits.drops_max - state.total_drops

@@ -141,6 +141,14 @@ class Bench:
         return np.asarray(self.drop * np.maximum(drops + scatter, 0.2 * drops))
 
 
+def _own_names(kinds: tuple[str, ...]) -> tuple[str, ...]:
+    """Two bottles of one kind of paint are told apart by a number."""
+    return tuple(
+        kind if kinds.index(kind) == i else f"{kind} {1 + kinds[:i].count(kind)}"
+        for i, kind in enumerate(kinds)
+    )
+
+
 def bench(
     seed: int, kinds: tuple[str, ...] = KINDS, *, bottle_sd: float = 0.10, centre_sd_nm: float = 2.0
 ) -> Bench:
@@ -164,7 +172,7 @@ def bench(
         -4 * np.log(2.0) * ((WAVELENGTH_NM[None, :] - centres[:, None]) / WIDTH_NM[:, None]) ** 2
     )
     return Bench(
-        names=tuple(kinds),
+        names=_own_names(kinds),
         k=np.array(k),
         s=np.array(s),
         crowding=np.array(crowd),
