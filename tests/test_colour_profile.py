@@ -149,6 +149,86 @@ def test_a_short_integration_clips_below_16_bits() -> None:
         build_profile(parse_unit(unit))
 
 
+def test_a_patch_swapped_with_its_neighbour_is_named() -> None:
+    unit = made_unit()
+    one, two = unit["patches"][4], unit["patches"][5]
+    one["counts"], two["counts"] = two["counts"], one["counts"]
+    with pytest.raises(CalibrationRefused, match="patch 5 reads like patch 6 and patch 6 like"):
+        build_profile(parse_unit(unit))
+
+
+def test_a_foreign_patch_is_named() -> None:
+    unit = made_unit()
+    unit["patches"][2]["counts"] = unit["white"]["counts"]
+    with pytest.raises(CalibrationRefused, match=r"patch patch 3: reads .* another colour"):
+        build_profile(parse_unit(unit))
+
+
+def tile_at(share: float) -> dict[str, Any]:
+    unit = made_unit()
+    dark, white = np.array(unit["dark"]), np.array(unit["white"]["counts"])
+    unit["white"]["counts"] = list(dark + share * (white - dark))
+    return unit
+
+
+def test_a_grey_tile_taken_for_the_white_one_is_refused() -> None:
+    with pytest.raises(CalibrationRefused, match="it was not the white tile of this certificate"):
+        build_profile(parse_unit(tile_at(0.6)))
+
+
+def test_a_dirty_tile_is_noted() -> None:
+    (note,) = build_profile(parse_unit(tile_at(0.9))).notes
+    assert "the tile may be dirty" in note
+    assert build_profile(parse_unit(made_unit())).notes == ()
+
+
+def test_a_calibration_with_two_units_mixed_is_refused() -> None:
+    unit, other = made_unit(), made_unit(truth.Condition("warm", led="warm"), seed=8)
+    unit["white"] = other["white"]
+    with pytest.raises(CalibrationRefused, match="not the white tile of this cert|do not read like"):
+        build_profile(parse_unit(unit))
+
+
+def test_patches_known_as_lab_only_still_help() -> None:
+    unit = made_unit()
+    labs = grid_to_lab(published_chart().values.T[:12], "d50-2")
+    unit["patches"] = [
+        {"name": patch["name"], "counts": patch["counts"], "lab_d50_2": list(lab)}
+        for patch, lab in zip(unit["patches"], labs, strict=True)
+    ]
+    found = build_profile(parse_unit(unit)).lab(chart_counts(16))
+    gap = ciede2000(grid_to_lab(published_chart().values.T[12:]), found.lab)
+    assert np.median(gap) < 0.5
+    assert np.mean(gap <= found.u95_de00) >= 0.8
+
+
+def test_rgb_says_how_little_it_knows() -> None:
+    condition = truth.Condition("rgb", sensor="rgb")
+    found = build_profile(parse_unit(made_unit(condition))).lab(chart_counts(16, condition))
+    gap = ciede2000(grid_to_lab(published_chart().values.T[12:]), found.lab)
+    assert np.median(found.u95_de00) > 2.0
+    assert np.mean(gap <= found.u95_de00) >= 0.8
+
+
+def test_light_that_no_plain_surface_sends_back_is_warned_of(profile: Any) -> None:
+    glowing = np.array(profile.unit.white.counts) * ([1.0] * 6 + [1.25, 1.0])
+    (found,) = profile.estimate(glowing)
+    assert "fluorescence suspected" in found.warnings[0]
+    lit = np.array(chart_counts(4)[0])
+    (found,) = profile.estimate(lit + 4000.0, ambient=np.full(8, 4000.0))
+    assert "ambient light leaking" in found.warnings[0]
+
+
+def test_restless_readings_widen_u95_and_are_warned_of(profile: Any) -> None:
+    rng = np.random.default_rng(2)
+    still = chart_counts(4)[1] * (1 + 0.001 * rng.standard_normal((6, 8)))
+    moved = chart_counts(4)[1] * (1 + 0.03 * rng.standard_normal((6, 1)) + np.zeros((6, 8)))
+    quiet, loud = profile.estimate_sample(still), profile.estimate_sample(moved)
+    assert quiet.warnings == ()
+    assert "scatter far more than the sensor does" in loud.warnings[0]
+    assert loud.u95_de00 > quiet.u95_de00
+
+
 @pytest.fixture(scope="module")
 def command() -> Any:
     app = typer.Typer()

@@ -26,6 +26,7 @@ NOISE_SHARE, NOISE_ROOT, NOISE_FLOOR = 0.002, 0.25, 1.2
 (light itself), and counts (converter).  Common practice for such chips, no source; repeated
 readings correct it."""
 _SEED = 8
+_PRIOR_FREEDOM = 8.0
 
 
 @cache
@@ -58,6 +59,11 @@ def noise_sd(counts: FloatArray) -> FloatArray:
     light = np.maximum(counts, 0.0)
     sd: FloatArray = np.sqrt((NOISE_SHARE * light) ** 2 + NOISE_ROOT**2 * light + NOISE_FLOOR**2)
     return sd
+
+
+def noise_excess(squares: float, freedom: float) -> float:
+    """Variance over the usual one from a sum of squared normed residuals, drawn to 1 when few."""
+    return (squares + _PRIOR_FREEDOM) / (freedom + _PRIOR_FREEDOM)
 
 
 def fit(members: VirtualSensors, tile: FloatArray, white: FloatArray) -> Estimator:

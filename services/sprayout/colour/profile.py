@@ -7,6 +7,7 @@ so the journal keeps raw counts and ``FORMULA_VERSION`` and any value can be wor
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -16,8 +17,10 @@ from numpy.typing import ArrayLike, NDArray
 from sprayout.colour import estimator
 from sprayout.colour.estimator import BANDS_NM, Estimator
 from sprayout.colour.lab import xyz_to_lab
+from sprayout.colour.patch_check import check_story, tell_story, tile_note
 from sprayout.colour.posterior import update_by_patches, weigh_by_tile
 from sprayout.colour.references import patch_readings
+from sprayout.colour.surface import RESTLESS, RESTLESS_EXCESS, row_warnings
 from sprayout.colour.tables import FloatArray
 from sprayout.colour.tristimulus import Lab, resample, white_of
 from sprayout.colour.unit import Unit
@@ -39,7 +42,10 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True)
 class ColourEstimate:
-    """One colour: reflectance at ``BANDS_NM``, Lab under both whites, radius of uncertainty."""
+    """One colour: reflectance at ``BANDS_NM``, Lab under both whites, radius of uncertainty.
+
+    ``noise_de00``: the part of it that reading noise alone gives (root mean square).
+    """
 
     reflectance: tuple[float, ...]
     lab_d65_10: Lab
@@ -47,6 +53,7 @@ class ColourEstimate:
     u95_de00: float
     clipped: bool
     warnings: tuple[str, ...] = ()
+    noise_de00: float = 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +72,7 @@ class UnitProfile:
     unit: Unit
     estimator: Estimator
     full_scale: float
+    notes: tuple[str, ...] = ()
     formula_version: str = FORMULA_VERSION
 
     @property
@@ -124,9 +132,12 @@ class UnitProfile:
         tristimulus = np.maximum(outputs[:, :6], 0.0)
         one = np.ones(3)
         wide, narrow = xyz_to_lab(tristimulus[:, :3], one), xyz_to_lab(tristimulus[:, 3:], one)
-        u95 = self.estimator.u95["d65-10"].u95(wide, estimator.READINGS / repeats)
+        share = estimator.READINGS / repeats
+        u95 = self.estimator.u95["d65-10"].u95(wide, share)
+        noise = self.estimator.u95["d65-10"].noise_de00(wide, share)
         bands = np.maximum(outputs[:, 6:], 0.0)
         clipped = self.clipped(counts)
+        doubts = row_warnings(self.unit, counts, ambient, bands)
         return tuple(
             ColourEstimate(
                 tuple(bands[i].tolist()),
@@ -134,6 +145,8 @@ class UnitProfile:
                 _lab(narrow[i]),
                 float(u95[i]),
                 bool(clipped[i]),
+                doubts[i],
+                float(noise[i]),
             )
             for i in range(len(wide))
         )
@@ -150,10 +163,23 @@ class UnitProfile:
             else np.atleast_2d(np.asarray(ambient, dtype=float)).mean(axis=0)
         )
         (mean,) = self.estimate(raw.mean(axis=0), ambient=off, repeats=len(raw))
-        clipped = bool(self.clipped(raw).any())
-        return ColourEstimate(
-            mean.reflectance, mean.lab_d65_10, mean.lab_d50_2, mean.u95_de00, clipped, mean.warnings
+        excess = self._restlessness(raw)
+        share = estimator.READINGS / len(raw) * excess
+        place, u95 = np.array(mean.lab_d65_10), self.estimator.u95["d65-10"]
+        restless = (RESTLESS,) if excess > RESTLESS_EXCESS and len(raw) > 2 else ()
+        return dataclasses.replace(
+            mean,
+            clipped=bool(self.clipped(raw).any()),
+            u95_de00=float(u95.u95(place, share)),
+            noise_de00=float(u95.noise_de00(place, share)),
+            warnings=mean.warnings + restless,
         )
+
+    def _restlessness(self, raw: FloatArray) -> float:
+        """Variance of repeats (m, channels) over the trained one, drawn to 1 when they are few."""
+        mean = raw.mean(axis=0, keepdims=True)
+        away = (raw - mean)[:, list(self.unit.colour_columns())] / self.noise_sd(mean)
+        return estimator.noise_excess(float((away**2).sum()), (len(raw) - 1) * away.shape[1])
 
 
 def _lab(values: Sequence[float] | FloatArray) -> Lab:
@@ -170,5 +196,13 @@ def build_profile(unit: Unit) -> UnitProfile:
     white = np.array(unit.white.counts)[columns] - dark
     cloud = weigh_by_tile(unit.sensor, tile, white)
     readings = patch_readings(unit, dark, white)
-    members = cloud if readings is None else update_by_patches(cloud, tile, readings)
-    return UnitProfile(unit, estimator.fit(members, tile, white), full_scale_of(unit))
+    notes: tuple[str, ...] = ()
+    if readings is None:
+        members = cloud
+    else:
+        story = tell_story(cloud, tile, readings)
+        check_story(story, tuple(patch.name for patch in unit.patches))
+        notes = tuple(note for note in [tile_note(story)] if note)
+        members = update_by_patches(cloud, tile, readings)
+    fitted = estimator.fit(members, tile, white)
+    return UnitProfile(unit, fitted, full_scale_of(unit), notes)

@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 
 from sprayout.colour.difference import ciede2000
-from sprayout.colour.lab import lab_to_xyz
+from sprayout.colour.lab import lab_to_xyz, xyz_to_lab
 from sprayout.colour.posterior import PatchReadings
 from sprayout.colour.tables import GRID_NM, FloatArray, published_chart
 from sprayout.colour.training import surfaces
@@ -98,29 +98,36 @@ def _from_chart(lab: FloatArray) -> FloatArray:
     return bent
 
 
-def _from_surfaces(lab: FloatArray) -> tuple[FloatArray, FloatArray]:
+def surfaces_like(lab: FloatArray, white: tuple[Illuminant, int]) -> tuple[FloatArray, FloatArray]:
+    """Surfaces (n, 81) that have this Lab under a white, and how likely each is (n,)."""
     spectra = surfaces()
-    gap = ciede2000(lab, grid_to_lab(spectra, "d50-2"))
+    labs = xyz_to_lab(spectrum_to_xyz(spectra, *white), white_point(*white))
+    gap = ciede2000(lab, labs)
     nearest = np.argsort(gap)[:_NEAREST]
-    bent = bend_to_lab(spectra[nearest], lab)
     weight = np.exp(-0.5 * (gap[nearest] / max(float(gap[nearest[10]]), 2.0)) ** 2)
-    weight /= weight.sum()
+    return bend_to_lab(spectra[nearest], lab, white), weight / weight.sum()
+
+
+def _from_surfaces(lab: FloatArray) -> tuple[FloatArray, FloatArray]:
+    bent, weight = surfaces_like(lab, _WHITE)
     mean = weight @ bent
     away = (bent - mean) * np.sqrt(weight)[:, None]
     _, size, ways = np.linalg.svd(away, full_matrices=False)
     return mean, size[:_DOUBTS, None] * ways[:_DOUBTS]
 
 
-def _lift() -> FloatArray:
+def _lift(white: tuple[Illuminant, int] = _WHITE) -> FloatArray:
     """(81, 3): the smoothest change of a spectrum for each unit of X, Y, Z."""
-    weight = weights(*_WHITE)
+    weight = weights(*white)
     smooth = np.exp(-0.5 * ((GRID_NM[:, None] - GRID_NM[None, :]) / 60.0) ** 2)
     lift: FloatArray = smooth @ weight @ np.linalg.inv(weight.T @ smooth @ weight)
     return lift
 
 
-def bend_to_lab(spectra: FloatArray, lab: FloatArray) -> FloatArray:
+def bend_to_lab(
+    spectra: FloatArray, lab: FloatArray, white: tuple[Illuminant, int] = _WHITE
+) -> FloatArray:
     """Spectra (n, 81) changed as smoothly as possible so that each has the Lab (D50/2)."""
-    wanted = lab_to_xyz(lab, white_point(*_WHITE))
-    missing = wanted - spectrum_to_xyz(spectra, *_WHITE)
-    return np.clip(spectra + missing @ _lift().T, 0.001, 1.2)
+    wanted = lab_to_xyz(lab, white_point(*white))
+    missing = wanted - spectrum_to_xyz(spectra, *white)
+    return np.clip(spectra + missing @ _lift(white).T, 0.001, 1.2)

@@ -8,15 +8,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sprayout.colour.estimator import READINGS
+from sprayout.colour.estimator import READINGS, noise_excess
 from sprayout.colour.profile import LabBatch, UnitProfile
 from sprayout.colour.tables import FloatArray
 from sprayout.colour.unit import COLOUR_CHANNELS, Unit
 from sprayout.colour.unit_check import full_scale_of
 from sprayout.errors import BadInput
-
-_PRIOR_FREEDOM = 8.0
-"""Weight, in residuals, of the noise the map was trained for against the repeats' own scatter."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +113,9 @@ def convert(profile: UnitProfile, table: SampleTable, white: str = "d65-10") -> 
     top = full_scale_of(profile.unit, table.counts)
     exact = dataclasses.replace(profile, full_scale=top)
     _refuse_below_dark(profile.unit, tuple(first), mean)
-    share = READINGS / size * _noise_found(profile, table.counts, mean[group], size[group])
+    behind = _readings_behind(table.counts[:, list(profile.unit.colour_columns())])
+    found = _noise_found(profile, table.counts, mean[group], size[group], behind)
+    share = READINGS / (size * behind) * found
     colours = exact.lab(mean, white, share)
     clipped = np.bincount(group, exact.clipped(table.counts)) > 0
     return Converted(tuple(first), size, LabBatch(colours.lab, colours.u95_de00, clipped))
@@ -137,8 +136,16 @@ def _refuse_below_dark(unit: Unit, names: Sequence[str], mean: FloatArray) -> No
         )
 
 
+def _readings_behind(counts: FloatArray) -> int:
+    """Readings that went into each row: a count is whole, so fractions tell of an average."""
+    for readings in (1, 2, 4, 8):
+        if np.all(np.abs(counts * readings - np.rint(counts * readings)) < 1e-6):
+            return readings
+    return READINGS
+
+
 def _noise_found(
-    profile: UnitProfile, counts: FloatArray, mean: FloatArray, size: FloatArray
+    profile: UnitProfile, counts: FloatArray, mean: FloatArray, size: FloatArray, behind: int
 ) -> float:
     """Variance of the repeats over the one trained for, drawn to 1 when they are few."""
     repeated = size > 1
@@ -146,7 +153,7 @@ def _noise_found(
         return 1.0
     columns = list(profile.unit.colour_columns())
     residual = (counts - mean)[repeated][:, columns]
-    trained = profile.noise_sd(mean[repeated])
+    trained = profile.noise_sd(mean[repeated]) / np.sqrt(behind)
     freedom = float((1.0 - 1.0 / size[repeated]).sum()) * len(columns)
     found = float(((residual / trained) ** 2).sum())
-    return (found + _PRIOR_FREEDOM) / (freedom + _PRIOR_FREEDOM)
+    return noise_excess(found, freedom)

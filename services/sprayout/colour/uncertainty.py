@@ -42,6 +42,11 @@ class UncertaintyMap:
         radius: FloatArray = np.maximum(self.factor * np.sqrt(variance), SMALLEST_U95_DE00)
         return radius
 
+    def noise_de00(self, lab: FloatArray, noise_share: FloatArray | float = 1.0) -> FloatArray:
+        """Scatter (...,) that reading noise alone gives at Lab (..., 3), root mean square."""
+        scatter: FloatArray = np.sqrt(noise_share * self.noise[self._place(lab)])
+        return scatter
+
     def _place(self, lab: FloatArray) -> FloatArray:
         size = np.array(self.shape)
         step = (size - 1) / (_HIGH - _LOW)

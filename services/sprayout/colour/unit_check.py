@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from sprayout.colour.posterior import tile_misfit
 from sprayout.colour.tables import FloatArray
 from sprayout.colour.tristimulus import check_spectrum, resample
 from sprayout.colour.unit import COLOUR_CHANNELS, Patch, Unit
@@ -18,6 +19,7 @@ SIXTEEN_BIT = 65535.0
 _LEAST_STOP = 1000.0
 _TILE_LEAST = 0.60
 _TILE_FLATNESS = 0.25
+_TILE_MISFIT = 1.0
 
 
 def check_counts(counts: Sequence[float] | FloatArray, channels: Sequence[str], what: str) -> None:
@@ -115,6 +117,7 @@ def _check_white(unit: Unit, top: float) -> None:
             )
     _check_tile_reflectance(unit)
     _check_tile_is_lightest(unit)
+    _check_tile_levels(unit)
 
 
 def _check_tile_reflectance(unit: Unit) -> None:
@@ -140,6 +143,19 @@ def _check_tile_is_lightest(unit: Unit) -> None:
                 f"white tile: patch {patch.name} reads at least {np.min(signal / white):.2f} times "
                 "the tile in every channel, so the tile is not the white one; measure it again"
             )
+
+
+def _check_tile_levels(unit: Unit) -> None:
+    """Channel levels that no white tile under a white LED gives (a coloured surface, LED off)."""
+    assert unit.white.spectrum is not None
+    columns = list(unit.colour_columns())
+    white = np.array(unit.white.counts)[columns] - np.array(unit.dark)[columns]
+    tile = resample(unit.white.spectrum)
+    if float(tile_misfit(unit.sensor, tile, white).min()) > _TILE_MISFIT:
+        raise CalibrationRefused(
+            "white tile: the levels of the channels are not those of a white tile under a white "
+            "LED; check that the tile lies under the sensor and the LED is on, then measure again"
+        )
 
 
 def _check_patch(unit: Unit, patch: Patch, top: float) -> None:
