@@ -22,6 +22,8 @@ COMMANDS = {
     "steer": "steer",
     "recipe": "recipe",
     "blush": "blush",
+    "recoat": "recoat",
+    "probe-check": "probe_check",
     "air": "air",
     "import": "import_",
     "export": "export",

@@ -18,6 +18,7 @@ from sprayout.acts.matching import Matching
 from sprayout.acts.measuring import Measuring
 from sprayout.acts.shelf import Shelf
 from sprayout.acts.spraying import Spraying
+from sprayout.acts.ventilating import Ventilating
 from sprayout.acts.watching import Watching
 from sprayout.bench.film_watch import part_of
 from sprayout.bench.on_record import rows_of
@@ -35,7 +36,7 @@ from sprayout.intake.events import (
     ReadingsMissing,
 )
 from sprayout.journal.reader import Reader
-from sprayout.journal.records import Record, new_id
+from sprayout.journal.records import Reading, Record, new_id
 from sprayout.journal.writer import Writer
 from sprayout.link.messages import HelloAnswer
 from sprayout.settings import Settings
@@ -83,7 +84,8 @@ class Station:
         self.matching = Matching(self, self.shelf)
         self.advising = Advising(self, self.matching, self.shelf)
         self.measuring = Measuring(self, self.matching)
-        self.spraying = Spraying(self, self.matching)
+        self.ventilating = Ventilating(self)
+        self.spraying = Spraying(self, self.matching, self.ventilating)
         self.watching = Watching(self)
         self._clock = clock
         self._chance = chance
@@ -135,6 +137,7 @@ class Station:
         self._loop = asyncio.get_running_loop()
         self.shelf.take_over()
         self.matching.take_over()
+        self.ventilating.take_over()
         self.spraying.take_over()
         await self.watching.take_over()
 
@@ -157,8 +160,16 @@ class Station:
         inputs = self.watching.inputs(
             calibration.at_ms if calibration else None, fan_wanted=self.spraying.fan_wanted()
         )
+        self.ventilating.look(self.watching.fan())
         part = part_of(self.spraying.piece)
         await self.watching.look(inputs, self.matching.blend(), part, coat.id if coat else None)
+        film = self.watching.film
+        if coat is not None and film is not None:
+            # On record with the coat: its conditions show how near the film came to the dew point.
+            margin = Reading(
+                self.bench, "film model", "film_margin", film.blush.margin_k, "K", self.now_ms()
+            )
+            self.writer.submit([margin])
 
     def close(self) -> None:
         """Take no more events; what was taken is in the journal's queue."""

@@ -14,14 +14,15 @@ import httpx
 import numpy as np
 import paho.mqtt.publish
 import pytest
+
 from sprayout.clock import ScaledClock
 from sprayout.colour.profile_json import profile_from_json
 from sprayout.commands.embedded_broker import embedded_broker
 from sprayout.commands.running import Plan, Running, running_bench
 from sprayout.intake.broker import Broker
 from sprayout.journal.reader import Reader
-from sprayout.journal.records_json import parse_time
 from sprayout.journal.records import Calibration, CautionsAcknowledged, Flag, Swatch
+from sprayout.journal.records_json import parse_time
 from sprayout.settings import ForeignProbe, Settings, override, read_settings
 from sprayout.sim.pty_cable import serve_on_pty
 from sprayout.sim.virtual_board import VirtualBoard

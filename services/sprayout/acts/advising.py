@@ -61,6 +61,7 @@ class Advising:
             matching.target.id if matching.target else None,
             matching.batch.id if matching.batch else None,
             len(matching.additions),
+            matching.version,
             len(matching.readings),
             self._shelf.version,
         )

@@ -1,6 +1,7 @@
 """The colour to reach and the cup that is to reach it: targets, batches, additions, swatches."""
 
 import math
+from dataclasses import replace
 
 from sprayout.acts.bench import Bench
 from sprayout.acts.shelf import Shelf, check_drop, named
@@ -17,6 +18,7 @@ class Matching:
         self.batch: Batch | None = None
         self.additions: list[BatchAddition] = []
         self.readings: list[Swatch] = []
+        self.version = 0
         self._bench = bench
         self._shelf = shelf
 
@@ -105,6 +107,26 @@ class Matching:
         self.additions.append(addition)
         self._bench.tell("state")
         return addition
+
+    async def undo(self) -> BatchAddition:
+        """Take the last addition back: written down wrongly, or not poured after all.
+
+        The line stays in the ledger with no drops and a note of what it said.
+        """
+        counted = [a for a in self.additions if a.drops or a.ml]
+        if not counted:
+            raise BadInput("undo: the cup's ledger holds nothing to take back")
+        last = counted[-1]
+        said = f"{last.drops} drops" if last.drops else f"{last.ml:g} mL"
+        note = f"{last.note} taken back: {said}".strip()
+        changed = replace(
+            last, drops=0 if last.drops else None, ml=0.0 if last.ml else None, note=note
+        )
+        await self._bench.commit([changed])
+        self.additions = [changed if a.id == last.id else a for a in self.additions]
+        self.version += 1
+        self._bench.tell("state")
+        return changed
 
     async def reduce(self, reducer: str, ml: float) -> BatchAddition:
         """Write a reducer into the ledger of the cup in hand."""

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from sprayout.acts.bench import Bench
 from sprayout.acts.matching import Matching
+from sprayout.acts.ventilating import Ventilating
 from sprayout.bench.evening import evening_of
 from sprayout.bench.film_watch import part_of
 from sprayout.errors import BadInput
@@ -22,13 +23,14 @@ COAT_KINDS = ("tack coat", "wet coat", "clear coat", "primer coat")
 class Spraying:
     """The coat that is running, those on record, and who has read the cautions tonight."""
 
-    def __init__(self, bench: Bench, matching: Matching) -> None:
+    def __init__(self, bench: Bench, matching: Matching, ventilating: Ventilating) -> None:
         self.running: Coat | None = None
         self.coats: list[CoatOnRecord] = []
         self.acknowledged: CautionsAcknowledged | None = None
         self.piece: Piece | None = None
         self._bench = bench
         self._matching = matching
+        self._ventilating = ventilating
         # Two tablets, or a double tap, must not start two coats.
         self._one_at_a_time = asyncio.Lock()
 
@@ -115,6 +117,7 @@ class Spraying:
             raise BadInput(f"coat: got kind {kind!r}, wanted one of {', '.join(COAT_KINDS)}")
         known, new = self._piece(piece)
         batch = self._matching.batch
+        booth, cartridge = self._ventilating.booth, self._ventilating.cartridge
         coat = Coat(
             id=self._bench.new_id("coat"),
             bench=self._bench.bench,
@@ -122,6 +125,8 @@ class Spraying:
             kind=kind,
             start_ms=self._bench.now_ms(),
             batch=batch.id if batch else None,
+            booth=booth.id if booth else None,
+            cartridge=cartridge.id if cartridge else None,
             settings=settings or {},
             person=signed.person,
         )
@@ -155,8 +160,10 @@ class Spraying:
                 f"coat: {coat_id!r} is not running; it may have been ended on another screen; look "
                 "at the list of coats"
             )
-        await self._bench.commit([ended_at(running, self._bench.now_ms())])
+        ended = ended_at(running, self._bench.now_ms())
+        await self._bench.commit([ended])
         self.running = None
+        await self._ventilating.coat_ended(ended)
         self.refresh()
         self._bench.tell("state")
         on_record = self._bench.reader.coat(coat_id)

@@ -11,7 +11,7 @@ from sprayout.climate.part import Part
 from sprayout.climate.reducer import Blend
 from sprayout.intake.events import ReadingsArrived
 from sprayout.journal.records import Flag
-from sprayout.safety.interlock import FanLimits
+from sprayout.safety.interlock import FanLimits, FanState
 
 MS_PER_DAY = 86_400_000
 
@@ -43,6 +43,10 @@ class Watching:
         """Remember booth readings as they arrive."""
         self.booth.take(event, self._bench.monotonic_ms())
         self._bench.tell("booth", event)
+
+    def fan(self) -> FanState:
+        """Return whether the fan is confirmed now."""
+        return self.booth.fan(self._bench.now_ms(), self._bench.monotonic_ms())
 
     def inputs(self, calibrated_ms: int | None, fan_wanted: bool) -> BoothInputs:
         """Return what the flags are judged on now."""

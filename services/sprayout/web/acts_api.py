@@ -6,6 +6,7 @@ from fastapi import APIRouter
 
 from sprayout.colour.tristimulus import Spectrum
 from sprayout.errors import BadInput
+from sprayout.journal.records import Booth
 from sprayout.journal.records_json import to_json
 from sprayout.mixing.steer_json import recipe_to_json
 from sprayout.station import Station
@@ -92,6 +93,11 @@ def _matching(routes: APIRouter, station: Station) -> None:
         """Write drops into the ledger of the cup in hand."""
         return to_json(await matching.add(form.paint, form.drops))
 
+    @routes.post("/batches/undo", tags=["mixing"])
+    async def undo() -> Json:
+        """Take the last line of the ledger back."""
+        return to_json(await matching.undo())
+
     @routes.post("/batches/thinning", tags=["mixing"])
     async def thin(form: forms.Thinning) -> Json:
         """Write a reducer into the ledger of the cup in hand."""
@@ -173,6 +179,22 @@ def _spraying(routes: APIRouter, station: Station) -> None:
     async def end_coat(coat_id: str) -> Json:
         """End the running coat and answer the conditions it was sprayed in."""
         return coat_json(await spraying.end(coat_id))
+
+    @routes.post("/booth", tags=["safety"])
+    async def set_booth(form: forms.BoothSetUp) -> Json:
+        """Put the booth's size and measured flow on record."""
+        booth = Booth(
+            id=station.new_id("booth"),
+            bench=station.bench,
+            made_ms=station.now_ms(),
+            **form.model_dump(),
+        )
+        return to_json(await station.ventilating.set_booth(booth))
+
+    @routes.post("/cartridges", tags=["safety"])
+    async def fit_cartridge(form: forms.NewCartridge) -> Json:
+        """Begin a new respirator cartridge."""
+        return to_json(await station.ventilating.fit_cartridge(form.name, form.type))
 
     @routes.post("/flags/{flag_id}/acknowledge", tags=["booth"])
     async def acknowledge(flag_id: str, form: forms.Signature) -> Json:

@@ -96,6 +96,23 @@ class PieceInHand(Form):
     metal_mm: float | None = Field(default=None, gt=0, le=100)
 
 
+class BoothSetUp(Form):
+    """The booth: its open face, its volume and the flow measured at it (not the fan's rating)."""
+
+    name: Name
+    width_m: float | None = Field(default=None, gt=0, le=20)
+    height_m: float | None = Field(default=None, gt=0, le=20)
+    volume_m3: float | None = Field(default=None, gt=0, le=10_000)
+    flow_m3h: float | None = Field(default=None, gt=0, le=1_000_000)
+
+
+class NewCartridge(Form):
+    """A cartridge just opened."""
+
+    name: Name
+    type: Name
+
+
 class NewSwatch(Form):
     """A measurement of what is under the sensor."""
 

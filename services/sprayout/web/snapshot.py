@@ -51,6 +51,7 @@ def snapshot(station: Station) -> Json:
         "advice": advice_json(station.advising.said),
         "booth": booth_json(station),
         "film": film_json(station.watching.film),
+        "ventilation": _ventilation(station),
         "flags": _flags(station),
         "coat": to_json(station.spraying.running) if station.spraying.running else None,
         "coats": [coat_json(entry) for entry in station.spraying.coats],
@@ -232,6 +233,21 @@ def _dew_point(inputs: BoothInputs) -> Json:
         "dew_point_c": round(dew_c, 2),
         "dew_point_kind": "frost point" if is_frost(dew_c) else "dew point",
         "margin_k": None if part is None else round(part - dew_c, 2),
+    }
+
+
+def _ventilation(station: Station) -> Json:
+    """Return fan, purge clock and cartridge; what is not known is said to be so."""
+    fan = station.watching.fan()
+    purge = station.ventilating.purge(fan)
+    cartridge = station.ventilating.cartridge
+    return {
+        "fan": fan.state,
+        "fan_words": fan.words,
+        "purge_min": None if purge.minutes is None else round(purge.minutes, 1),
+        "purge_words": purge.words,
+        "cartridge": None if cartridge is None else to_json(cartridge),
+        "booth": None if station.ventilating.booth is None else to_json(station.ventilating.booth),
     }
 
 

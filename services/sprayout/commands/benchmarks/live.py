@@ -40,7 +40,9 @@ def run(quick: bool) -> dict[str, object]:
         "figures": [
             _figure("cable to live stream, p50, ms", statistics.median(latencies_ms), None),
             _figure("cable to live stream, p99, ms", p99, GOAL_P99_MS),
-            _figure("serve, one board at 10 Hz, no page open: % of one core", cpu_pct, GOAL_CPU_PCT),
+            _figure(
+                "serve, one board at 10 Hz, no page open: % of one core", cpu_pct, GOAL_CPU_PCT
+            ),
             _figure("serve, resident memory, MB", memory_mb, GOAL_MEMORY_MB),
         ],
     }
@@ -98,9 +100,7 @@ def _serve(folder: Path, cable_path: str) -> Iterator[tuple[subprocess.Popen[str
         "--settings", str(settings),
     ]  # fmt: skip
     environment = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path), "PYTHONUNBUFFERED": "1"}
-    with subprocess.Popen(
-        command, stdout=subprocess.PIPE, text=True, env=environment
-    ) as process:
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=environment) as process:
         assert process.stdout is not None
         first = process.stdout.readline()
         address = first.rpartition(" ")[2].strip()
