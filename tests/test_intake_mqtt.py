@@ -13,7 +13,6 @@ import queue
 import socket
 import subprocess
 import threading
-import warnings
 from dataclasses import replace
 
 import paho.mqtt.client as paho
@@ -35,18 +34,15 @@ from sprayout.intake.mqtt_intake import MqttIntake
 from sprayout.intake.publisher import Publisher
 from sprayout.intake.topics import senml_topic, status_topic
 
+pytestmark = [
+    # amqtt lets go of clients' connections without closing them, and paho of its socket after a
+    # failed TLS handshake; Python closes them when it collects them.
+    pytest.mark.filterwarnings("ignore:unclosed :ResourceWarning"),
+    pytest.mark.filterwarnings("ignore:loop is closed:ResourceWarning"),
+]
 PATIENCE_S = 15
 NOW_MS = 1_764_063_600_000
 USER, PASSWORD = "bench", "linseed & lead"
-
-
-@contextlib.contextmanager
-def ignoring_unclosed_sockets():
-    with warnings.catch_warnings():
-        warnings.filterwarnings(
-            "ignore", r"unclosed <(ssl.SSLSocket|socket.socket) ", ResourceWarning
-        )
-        yield
 
 
 def free_port() -> int:
@@ -94,9 +90,6 @@ class Amqtt:
         self._loop.call_soon_threadsafe(self._loop.stop)
         self._thread.join(PATIENCE_S)
         self._loop.close()
-        with ignoring_unclosed_sockets():  # amqtt's shutdown leaves accepted ones to the collector
-            del self._broker
-            gc.collect()
 
     def _run(self, work):
         return asyncio.run_coroutine_threadsafe(work, self._loop).result(PATIENCE_S)
@@ -235,8 +228,11 @@ def foreign_client(address):
     client.username_pw_set(address.user, address.password)
     if address.tls:
         client.tls_set(ca_certs=str(address.ca_file))
+    connected = threading.Event()
+    client.on_connect = lambda *_: connected.set()
     client.connect(address.host, address.port)
     client.loop_start()
+    assert connected.wait(PATIENCE_S)
 
     def publish(topic, payload, **more):
         client.publish(topic, payload, **more).wait_for_publish(PATIENCE_S)
@@ -270,12 +266,11 @@ COLOUR = ReadingsArrived(
 )
 
 
-@pytest.fixture
-def paho_leaves_a_socket():
-    """paho forgets to close its socket after a failed TLS handshake; Python closes it later."""
-    with ignoring_unclosed_sockets():
-        yield
-        gc.collect()
+@pytest.fixture(autouse=True)
+def what_is_left_open_is_closed_here():
+    """…and not during another module's tests, where it would be an error."""
+    yield
+    gc.collect()
 
 
 class TestTheSameOnBothBrokers:
@@ -490,7 +485,6 @@ class TestMosquitto:
         assert (arrived.bench, arrived.device) == ("hall", "by-hand")
         assert arrived.readings == (ChannelReading("relative_humidity", 48.2, "%RH", NOW_MS),)
 
-    @pytest.mark.usefixtures("paho_leaves_a_socket")
     def test_a_certificate_nobody_vouches_for(self, mosquitto, intake_of):
         received = Received()
         intake_of(replace(mosquitto.address, ca_file=None), received, wait=False)
@@ -502,7 +496,6 @@ class TestMosquitto:
         assert "does it want TLS (mqtts://)?" in received.next(DeviceStatus).words
 
 
-@pytest.mark.usefixtures("paho_leaves_a_socket")
 def test_tls_on_a_plain_port(intake_of):
     with socket.create_server(("127.0.0.1", 0)) as plain:
         answering = threading.Thread(target=answer_plainly, args=(plain,))
