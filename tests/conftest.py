@@ -6,6 +6,8 @@ the program is missing the test is skipped by name; with ``SPRAYOUT_EVERY_TOOL=1
 
 import os
 import shutil
+import sys
+from pathlib import Path
 
 import pytest
 
@@ -18,8 +20,13 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         for mark in item.iter_markers("needs"):
             for tool in mark.args:
-                if shutil.which(tool) is None:
+                if not is_there(tool):
                     item.add_marker(_missing(tool))
+
+
+def is_there(tool: str) -> bool:
+    """Whether a program is on the path, or beside the Python that runs the tests."""
+    return shutil.which(tool) is not None or (Path(sys.executable).parent / tool).exists()
 
 
 def _missing(tool: str) -> pytest.MarkDecorator:
@@ -36,6 +43,6 @@ def every_tool_is_there(request: pytest.FixtureRequest) -> None:
         tool
         for mark in request.node.iter_markers("needs")
         for tool in mark.args
-        if shutil.which(tool) is None
+        if not is_there(tool)
     ]
     pytest.fail(f"not installed: {', '.join(missing)}")
