@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from sprayout.colour import estimator
+from sprayout.colour.batch import BatchMap, LabBatch
 from sprayout.colour.estimator import BANDS_NM, Estimator
 from sprayout.colour.lab import xyz_to_lab
 from sprayout.colour.patch_check import check_story, tell_story, tile_note
@@ -54,15 +55,6 @@ class ColourEstimate:
     clipped: bool
     warnings: tuple[str, ...] = ()
     noise_de00: float = 0.1
-
-
-@dataclass(frozen=True, slots=True)
-class LabBatch:
-    """Many colours at once: ``lab`` (n, 3), ``u95_de00`` (n,), ``clipped`` (n,)."""
-
-    lab: FloatArray
-    u95_de00: FloatArray
-    clipped: NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,13 +106,20 @@ class UnitProfile:
         ``noise_share``: variance of a row's noise over that of four usual readings.
         """
         white_of(white)
-        ratio = self.ratios(counts)
-        relative = self.estimator.ratio_map.apply(ratio)
+        raw = np.atleast_2d(np.asarray(counts, dtype=float))
+        if raw.shape[1] != len(self.unit.channels):
+            check_counts(raw, self.unit.channels, "sample")
+        columns = self.unit.colour_columns()
         first = 0 if white == "d65-10" else 3
-        lab = xyz_to_lab(np.maximum(relative[:, first : first + 3], 0.0), np.ones(3))
-        u95 = self.estimator.u95[white].u95(lab, noise_share)
-        clipped = self.clipped(counts)
-        return LabBatch(lab, u95, clipped)
+        fast = BatchMap(
+            self.unit.channels,
+            columns,
+            np.array(self.unit.dark)[list(columns)],
+            np.array(self.unit.white.counts)[list(columns)],
+            self.estimator.ratio_map.coefficients[:, first : first + 3],
+            self.full_scale,
+        )
+        return fast.lab(raw, self.estimator.u95[white], noise_share)
 
     def estimate(
         self, counts: ArrayLike, *, ambient: ArrayLike | None = None, repeats: int = 1

@@ -14,14 +14,14 @@ import numpy as np
 
 from sprayout.colour.tables import FloatArray
 
-_FLOOR = 1e-4
+LEAST_RATIO = 1e-4
 _RIDGE = 1e-6
 
 
 def features(ratio: FloatArray) -> FloatArray:
     """Features (..., k + k(k-1)/2) of channel ratios (..., k); ratios below 1e-4 count as that."""
     first, second = np.triu_indices(ratio.shape[-1], 1)
-    root = np.sqrt(np.maximum(ratio, _FLOOR))
+    root = np.sqrt(np.maximum(ratio, LEAST_RATIO))
     return np.concatenate([root * root, root[..., first] * root[..., second]], axis=-1)
 
 
