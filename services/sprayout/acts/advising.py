@@ -55,6 +55,11 @@ class Advising:
             self._known = key
             self._bench.tell("state")
 
+    @property
+    def current(self) -> bool:
+        """Whether what was said is about the target, cup and shelf as they are now."""
+        return self._key() == self._known
+
     def _key(self) -> tuple[object, ...]:
         matching = self._matching
         return (

@@ -1,5 +1,6 @@
 """The colour to reach and the cup that is to reach it: targets, batches, additions, swatches."""
 
+import asyncio
 import math
 from dataclasses import replace
 
@@ -21,6 +22,8 @@ class Matching:
         self.version = 0
         self._bench = bench
         self._shelf = shelf
+        # Two tablets must not pour one dose into the ledger twice.
+        self._one_at_a_time = asyncio.Lock()
 
     def take_over(self) -> None:
         """Go on with the newest target and batch on record."""
@@ -85,8 +88,21 @@ class Matching:
         self._bench.tell("state")
         return batch
 
-    async def add(self, paint: str, drops: int) -> BatchAddition:
-        """Write an addition into the ledger of the cup in hand."""
+    async def add(self, paint: str, drops: int, lines: int | None = None) -> BatchAddition:
+        """Write an addition into the ledger of the cup in hand.
+
+        `lines` is how many lines the ledger had on the screen that was tapped; where another
+        screen has written meanwhile, the addition is refused.
+        """
+        async with self._one_at_a_time:
+            if lines is not None and lines != len(self.additions):
+                raise BadInput(
+                    f"addition: the ledger has {len(self.additions)} lines, this screen knew of "
+                    f"{lines}; another screen has written; look at the cup, then tap again"
+                )
+            return await self._add(paint, drops)
+
+    async def _add(self, paint: str, drops: int) -> BatchAddition:
         if self.batch is None:
             raise BadInput("addition: no batch yet; start one first")
         if not 1 <= drops <= 2000:
@@ -174,6 +190,12 @@ class Matching:
         """Remember a swatch of the cup in hand."""
         if self.batch is not None and swatch.batch == self.batch.id:
             self.readings.append(swatch)
+
+    def ledger(self) -> list[tuple[BatchAddition, str]]:
+        """Return the ledger's lines, each with the name of its paint or reducer."""
+        return [
+            (line, self._shelf.name_of(line.paint or line.reducer or "")) for line in self.additions
+        ]
 
     def contents(self) -> dict[str, int]:
         """Return the drops of each paint in the cup."""
