@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 from sprayout.acts.advising import Advising
 from sprayout.acts.bench import Board
+from sprayout.acts.drying import Drying
 from sprayout.acts.matching import Matching
 from sprayout.acts.measuring import Measuring
 from sprayout.acts.shelf import Shelf
@@ -22,6 +23,7 @@ from sprayout.acts.ventilating import Ventilating
 from sprayout.acts.watching import Watching
 from sprayout.bench.film_watch import part_of
 from sprayout.bench.on_record import rows_of
+from sprayout.bench.spray_plan import SprayPlan
 from sprayout.clock import Clock
 from sprayout.errors import LinkError, SprayoutError
 from sprayout.intake.events import (
@@ -36,7 +38,7 @@ from sprayout.intake.events import (
     ReadingsMissing,
 )
 from sprayout.journal.reader import Reader
-from sprayout.journal.records import Reading, Record, new_id
+from sprayout.journal.records import Coat, Reading, Record, new_id
 from sprayout.journal.writer import Writer
 from sprayout.link.messages import HelloAnswer
 from sprayout.settings import Settings
@@ -85,7 +87,8 @@ class Station:
         self.advising = Advising(self, self.matching, self.shelf)
         self.measuring = Measuring(self, self.matching)
         self.ventilating = Ventilating(self)
-        self.spraying = Spraying(self, self.matching, self.ventilating)
+        self.drying = Drying(self)
+        self.spraying = Spraying(self, self.matching, self.ventilating, self._coat_ended)
         self.watching = Watching(self)
         self._clock = clock
         self._chance = chance
@@ -139,6 +142,7 @@ class Station:
         self.matching.take_over()
         self.ventilating.take_over()
         self.spraying.take_over()
+        self.drying.take_over(self.spraying.last_ended(), self.plan())
         await self.watching.take_over()
 
     async def run(self) -> None:
@@ -153,18 +157,32 @@ class Station:
             await self._guarded(act())
             await asyncio.sleep(max(self._clock.real_s(LOOK_EVERY_S), SHORTEST_PAUSE_S))
 
+    def plan(self) -> SprayPlan:
+        """Return what is about to be sprayed, on what."""
+        coat = self.spraying.running
+        return SprayPlan(
+            self.matching.blend(),
+            part_of(self.spraying.piece),
+            self.shelf.limits_of(self.matching.contents()),
+            coat.id if coat else None,
+        )
+
+    async def _coat_ended(self, coat: Coat) -> None:
+        self.drying.coat_ended(coat, self.plan())
+        await self.ventilating.coat_ended(coat)
+
     async def look(self) -> None:
-        """Judge the flags once."""
-        coat, desk = self.spraying.running, self.measuring.desk
+        """Judge the flags and move the clocks on, once."""
+        desk, plan = self.measuring.desk, self.plan()
         calibration = desk.calibration if desk else None
         inputs = self.watching.inputs(
-            calibration.at_ms if calibration else None, fan_wanted=self.spraying.fan_wanted()
+            calibration.at_ms if calibration else None, self.spraying.fan_wanted()
         )
         self.ventilating.look(self.watching.fan())
-        part = part_of(self.spraying.piece)
-        await self.watching.look(inputs, self.matching.blend(), part, coat.id if coat else None)
+        self.drying.look(inputs)
+        await self.watching.look(inputs, plan)
         film = self.watching.film
-        if coat is not None and film is not None:
+        if plan.coat is not None and film is not None:
             # On record with the coat: its conditions show how near the film came to the dew point.
             margin = Reading(
                 self.bench, "film model", "film_margin", film.blush.margin_k, "K", self.now_ms()

@@ -55,10 +55,12 @@ def settings() -> Settings:
 
 
 @asynccontextmanager
-async def virtual_bench(store: Path, seed: int = 7) -> AsyncIterator[Bench]:
+async def virtual_bench(
+    store: Path, seed: int = 7, started_ms: int = STARTED_MS
+) -> AsyncIterator[Bench]:
     with ExitStack() as stack:
         port = stack.enter_context(embedded_broker())
-        clock = ScaledClock(STARTED_MS, SPEED)
+        clock = ScaledClock(started_ms, SPEED)
         world = World(seed, clock.seconds)
         board = VirtualBoard(world, clock=clock.seconds, speed=SPEED, seed=seed)
         cable = stack.enter_context(serve_on_pty(board))
@@ -267,14 +269,14 @@ def test_a_coat_that_was_running_goes_on_after_a_restart(tmp_path: Path) -> None
             return coat["id"]
 
     async def second() -> dict:
-        async with virtual_bench(store) as bench:
+        # A board computer without a clock battery: after the restart it is an hour earlier.
+        async with virtual_bench(store, started_ms=STARTED_MS - 3_600_000) as bench:
             state = (await bench.http.get("/api/bench")).json()
             await act(bench, f"/api/coats/{state['coat']['id']}/end", {})
             return state
 
     coat_id = asyncio.run(first())
     state = asyncio.run(second())
-    # The second run's clock starts where the first one's did: a board computer without a battery.
     assert state["coat"]["id"] == coat_id
     with reading_back(store) as reader:
         (entry,) = reader.coats()

@@ -6,6 +6,11 @@ from dataclasses import replace
 from typing import Any, cast
 
 from sprayout.acts.bench import Bench
+from sprayout.climate.paint_limits import (
+    PaintLimits,
+    paint_limits_to_json,
+    parse_paint_limits,
+)
 from sprayout.climate.reducer import Blend, blend_by_volume
 from sprayout.errors import BadInput
 from sprayout.journal.records import Json, Paint, Reducer, Swatch
@@ -36,9 +41,10 @@ class Shelf:
         """Return a paint on the shelf."""
         return self.paints.get(name)
 
-    def name_of(self, paint_id: str) -> str:
-        """Return the name of a paint in a ledger."""
-        return next((p.name for p in self.paints.values() if p.id == paint_id), paint_id)
+    def name_of(self, record_id: str) -> str:
+        """Return the name of a paint or reducer in a ledger."""
+        bottles: tuple[Paint | Reducer, ...] = (*self.paints.values(), *self.reducers.values())
+        return next((b.name for b in bottles if b.id == record_id), record_id)
 
     def new_paint(self, name: str, family: str | None = None, **details: object) -> Paint:
         """Return a bottle that is not yet on record."""
@@ -62,6 +68,22 @@ class Shelf:
         base = known or self.new_paint(name, family)
         details = {**base.details, "family": family, "drop_ml": drop_ml, "white": white}
         return await self.keep(replace(base, type=family, details=details))
+
+    async def put_limits(self, name: str, limits: Mapping[str, object]) -> Paint:
+        """Enter what a paint's data sheet asks: temperatures, humidity, recoat times, pot life."""
+        known = self.paints.get(named(name, "paint"))
+        if known is None:
+            raise BadInput(f"limits: paint {name!r} is not on the shelf; put it there first")
+        stated = paint_limits_to_json(parse_paint_limits({**limits, "name": known.name}))
+        return await self.keep(replace(known, details={**known.details, "limits": stated}))
+
+    def limits_of(self, contents: Mapping[str, int]) -> PaintLimits | None:
+        """Return the limits of what there is most of in a cup; None where no sheet was entered."""
+        for name in sorted(contents, key=lambda paint: -contents[paint]):
+            stated = self.paints[name].details.get("limits") if name in self.paints else None
+            if isinstance(stated, dict):
+                return parse_paint_limits(stated)
+        return None
 
     async def keep(self, paint: Paint) -> Paint:
         """Put a paint on record."""

@@ -1,6 +1,7 @@
 """Coats from start to end, and the cautions a person reads before the first of an evening."""
 
 import asyncio
+from collections.abc import Callable, Coroutine
 from dataclasses import replace
 
 from sprayout.acts.bench import Bench
@@ -13,6 +14,9 @@ from sprayout.journal.reader import CoatOnRecord
 from sprayout.journal.records import CautionsAcknowledged, Coat, Json, Piece, Record
 from sprayout.safety import cautions
 
+OnEnd = Callable[[Coat], Coroutine[object, object, None]]
+"""Told of a coat that has ended, once it is on record."""
+
 COATS_SHOWN = 50
 #: The fan is wanted on for so long after a coat, until the drying vapour is gone
 #: (29 CFR 1910.107(d)(2); the time is common practice, no source).
@@ -23,7 +27,9 @@ COAT_KINDS = ("tack coat", "wet coat", "clear coat", "primer coat")
 class Spraying:
     """The coat that is running, those on record, and who has read the cautions tonight."""
 
-    def __init__(self, bench: Bench, matching: Matching, ventilating: Ventilating) -> None:
+    def __init__(
+        self, bench: Bench, matching: Matching, ventilating: Ventilating, on_end: OnEnd
+    ) -> None:
         self.running: Coat | None = None
         self.coats: list[CoatOnRecord] = []
         self.acknowledged: CautionsAcknowledged | None = None
@@ -31,6 +37,7 @@ class Spraying:
         self._bench = bench
         self._matching = matching
         self._ventilating = ventilating
+        self._on_end = on_end
         # Two tablets, or a double tap, must not start two coats.
         self._one_at_a_time = asyncio.Lock()
 
@@ -56,6 +63,11 @@ class Spraying:
         """Return who has read the cautions this evening; yesterday's reading does not count."""
         signed = self.acknowledged
         return signed if signed is not None and signed.evening == self._tonight() else None
+
+    def last_ended(self) -> Coat | None:
+        """Return the coat that ended last."""
+        ended = [entry.coat for entry in self.coats if entry.coat.end_ms is not None]
+        return max(ended, key=lambda coat: coat.end_ms or 0, default=None)
 
     def fan_wanted(self) -> bool:
         """Return whether the fan should run: a coat is being sprayed or is still drying."""
@@ -163,7 +175,7 @@ class Spraying:
         ended = ended_at(running, self._bench.now_ms())
         await self._bench.commit([ended])
         self.running = None
-        await self._ventilating.coat_ended(ended)
+        await self._on_end(ended)
         self.refresh()
         self._bench.tell("state")
         on_record = self._bench.reader.coat(coat_id)

@@ -1,13 +1,19 @@
 """Watch the booth: judge the flags, keep them on record, let a person acknowledge them."""
 
+from dataclasses import replace
+
 from sprayout.acts.bench import Bench
 from sprayout.acts.spraying import named_person
+from sprayout.bench.air_history import MarginHistory, ProbeHistory
 from sprayout.bench.booth_watch import BoothWatch
 from sprayout.bench.film_watch import ExpectedFilm, FilmWatch, with_film
 from sprayout.bench.flag_book import FlagBook
+from sprayout.bench.spray_plan import SprayPlan
 from sprayout.climate import flags
+from sprayout.climate.blush import RH_LIMIT_PCT
 from sprayout.climate.flags import BoothInputs
-from sprayout.climate.part import Part
+from sprayout.climate.forecast import Forecast
+from sprayout.climate.paint_limits import LimitFinding, PaintLimits, judge_limits
 from sprayout.climate.reducer import Blend
 from sprayout.intake.events import ReadingsArrived
 from sprayout.journal.records import Flag
@@ -31,7 +37,11 @@ class Watching:
         self.state = flags.initial_state()
         self.book = FlagBook(bench.bench, bench.new_id)
         self.film: ExpectedFilm | None = None
+        self.forecast: Forecast | None = None
         self._films = FilmWatch()
+        self._margins = MarginHistory()
+        self._probes = ProbeHistory()
+        self._blend: Blend | None = None
         self._bench = bench
 
     async def take_over(self) -> None:
@@ -56,20 +66,46 @@ class Watching:
             now_ms, self._bench.monotonic_ms(), calibration_age_days=age, fan_wanted=fan_wanted
         )
 
-    async def look(
-        self, inputs: BoothInputs, blend: Blend | None, part: Part, coat: str | None
-    ) -> None:
+    async def look(self, inputs: BoothInputs, plan: SprayPlan) -> None:
         """Judge the flags once and put what happened on record."""
-        now_ms, monotonic_ms = self._bench.now_ms(), self._bench.monotonic_ms()
-        speed = self.booth.measured("air_speed", now_ms, monotonic_ms)
-        speed_ms = speed.fresh(0.0, 20.0, inputs.silent_after_ms) if speed else None
-        self.film = self._films.expect(inputs, blend, part, speed_ms)
-        inputs = with_film(inputs, blend, self.film)
-        self.state, events = flags.evaluate(self.state, inputs, self._bench.now_ms())
-        changed = self.book.apply(events, coat)
+        judged = self._with_outlook(inputs, plan)
+        self.state, events = flags.evaluate(self.state, judged, self._bench.now_ms())
+        changed = self.book.apply(events, plan.coat)
         if changed:
             await self._bench.commit(changed)
         self._bench.tell("state")
+
+    def _with_outlook(self, inputs: BoothInputs, plan: SprayPlan) -> BoothInputs:
+        """Add the film, its forecast, the paint's limits and what the probes are worth."""
+        now_ms, monotonic_ms = self._bench.now_ms(), self._bench.monotonic_ms()
+        if plan.blend != self._blend:
+            self._blend = plan.blend
+            self._margins.clear()
+        speed = self.booth.measured("air_speed", now_ms, monotonic_ms)
+        speed_ms = speed.fresh(0.0, 20.0, inputs.silent_after_ms) if speed else None
+        self.film = self._films.expect(inputs, plan.blend, plan.part, speed_ms)
+        part = inputs.part_c
+        part_c = part.fresh(-20.0, 90.0, inputs.silent_after_ms) if part else None
+        dew_c = inputs.dew_point_c()
+        self.forecast = self._margins.look(monotonic_ms, self._margin_k(part_c, dew_c))
+        findings: tuple[LimitFinding, ...] = ()
+        if plan.limits is not None:
+            air_c, rh_pct = inputs.fresh_air_c(), inputs.fresh_rh_pct()
+            findings = judge_limits(plan.limits, air_c, rh_pct, part_c, dew_c)
+        with_limits = replace(
+            inputs,
+            forecast=self.forecast,
+            probe_words=self._probes.look(monotonic_ms, self.booth),
+            paint_findings=findings,
+            paint_rh_max_pct=paint_rh_max_pct(plan.limits),
+        )
+        return with_film(with_limits, plan.blend, self.film)
+
+    def _margin_k(self, part_c: float | None, dew_c: float | None) -> float | None:
+        """Return the margin of the wet film where it is known, else of the bare part."""
+        if self.film is not None:
+            return self.film.blush.margin_k
+        return None if part_c is None or dew_c is None else part_c - dew_c
 
     async def acknowledge(self, flag_id: str, person: str) -> Flag:
         """Put on record that a person has read a flag; its level stays as it is."""
@@ -78,3 +114,9 @@ class Watching:
         await self._bench.commit([flag])
         self._bench.tell("state")
         return flag
+
+
+def paint_rh_max_pct(limits: PaintLimits | None) -> float:
+    """Return the humidity above which the paint is not to be sprayed; 85 % where none is stated."""
+    stated = limits.rh_max_pct if limits else None
+    return RH_LIMIT_PCT if stated is None else stated

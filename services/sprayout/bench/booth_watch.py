@@ -13,6 +13,9 @@ from sprayout.intake.events import ReadingsArrived
 from sprayout.safety import interlock
 from sprayout.safety.interlock import FanLimits, FanReadings, FanState
 
+#: A probe is silent once it has missed so many of its own beats, after five minutes at the latest.
+MISSED_BEFORE_SILENT = 3
+SILENT_AT_MOST_MS = 300_000
 AIR_CHANNELS = ("air_temperature", "relative_humidity")
 
 
@@ -26,6 +29,11 @@ class Latest:
     unit: str
     at_ms: int
     arrived_ms: int  # monotonic
+    pace_ms: int = 0  # the usual time between two of its readings
+
+    def silent_after_ms(self, least_ms: int) -> int:
+        """Return the age at which this one is silent: some probes speak only every minute."""
+        return min(max(least_ms, MISSED_BEFORE_SILENT * self.pace_ms), SILENT_AT_MOST_MS)
 
     def age_ms(self, now_ms: int, monotonic_ms: int) -> int:
         """Return the age: the larger of the time since arrival and since its own time stamp."""
@@ -54,6 +62,7 @@ class BoothWatch:
                     reading.unit,
                     reading.at_ms,
                     monotonic_ms,
+                    _pace_ms(known, monotonic_ms),
                 )
 
     def channel(self, channel: str, now_ms: int, monotonic_ms: int) -> Latest | None:
@@ -78,10 +87,23 @@ class BoothWatch:
 
     def _best(self, found: Iterable[Latest], now_ms: int, monotonic_ms: int) -> Latest | None:
         def rank(entry: Latest) -> tuple[bool, bool, int]:
-            speaks = entry.age_ms(now_ms, monotonic_ms) <= self.silent_after_ms
-            return (speaks, entry.device == self.own_device, entry.at_ms)
+            return (
+                not self.is_silent(entry, now_ms, monotonic_ms),
+                entry.device == self.own_device,
+                entry.at_ms,
+            )
 
         return max(found, key=rank, default=None)
+
+    def is_silent(self, entry: Latest, now_ms: int, monotonic_ms: int) -> bool:
+        """Return whether a reading is too old to stand for the present."""
+        limit_ms = entry.silent_after_ms(self.silent_after_ms)
+        return entry.age_ms(now_ms, monotonic_ms) > limit_ms
+
+    def air_silent_after_ms(self, now_ms: int, monotonic_ms: int) -> int:
+        """Return the age at which the air of the booth counts as not read."""
+        air = self.channel(AIR_CHANNELS[0], now_ms, monotonic_ms)
+        return self.silent_after_ms if air is None else air.silent_after_ms(self.silent_after_ms)
 
     def all_latest(self) -> list[Latest]:
         """Return every latest reading, ordered by device and channel."""
@@ -132,5 +154,15 @@ class BoothWatch:
             fan_words=fan.words,
             calibration_age_days=calibration_age_days,
             fan_wanted=fan_wanted,
-            silent_after_ms=self.silent_after_ms,
+            silent_after_ms=self.air_silent_after_ms(now_ms, monotonic_ms),
         )
+
+
+def _pace_ms(known: Latest | None, monotonic_ms: int) -> int:
+    """Return the smoothed time between readings; a long gap counts for little, it is no pace."""
+    if known is None:
+        return 0
+    passed_ms = monotonic_ms - known.arrived_ms
+    if known.pace_ms == 0:
+        return min(passed_ms, SILENT_AT_MOST_MS)
+    return round(0.8 * known.pace_ms + 0.2 * min(passed_ms, 2 * known.pace_ms))

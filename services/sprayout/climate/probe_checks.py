@@ -49,6 +49,7 @@ class ProbeSeries:
     air_c: Floats
     rh_pct: Floats
     checked_days_ago: float | None = None
+    silent_s: float = SILENT_S
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +126,7 @@ def _plain_faults(
     probe: ProbeSeries, probes: Sequence[ProbeSeries], now_s: float
 ) -> dict[Fault, str]:
     good = np.isfinite(probe.air_c) & np.isfinite(probe.rh_pct)
-    if not good.any() or now_s - float(probe.time_s[good][-1]) > SILENT_S:
+    if not good.any() or now_s - float(probe.time_s[good][-1]) > probe.silent_s:
         return {Fault.SILENT: "silent; look at its cable and power"}
     others = [other for other in probes if other is not probe]
     checks = (

@@ -22,6 +22,14 @@ DROP_ML = 0.05
 #: The white first: it lets the others down.
 PAINTS = (LIGHT_PAINT, *TINTS)
 REDUCER = "slipway thinner"
+#: An invented enamel's data sheet.
+DATA_SHEET = {
+    "dries_by": "cure", "air_min_c": 10, "air_max_c": 30, "rh_max_pct": 80,
+    "flash_off_min": 10, "recoat_from_h": 0.15, "wrinkle_from_h": 6, "wrinkle_to_h": 48,
+}  # fmt: skip
+BOOTH = {
+    "name": "museum booth", "width_m": 0.5, "height_m": 0.4, "volume_m3": 0.12, "flow_m3h": 360,
+}  # fmt: skip
 #: By volume; an invented thinner of the usual kind.
 SOLVENTS = {"n-butyl acetate": 0.5, "toluene": 0.3, "n-butanol": 0.2}
 #: Working out a calibration or a recipe takes the machine its own time, however fast the evening.
@@ -104,11 +112,14 @@ class Operator:
         for name in PAINTS:
             form = {"name": name, "family": "enamel", "white": name == PAINTS[0]}
             self._ask("/api/paints", form)
+        self._ask("/api/paints/limits", {"paint": PAINTS[0], "limits": DATA_SHEET})
         alone = [{name: 20} for name in PAINTS]
         let_down = [{PAINTS[0]: 20, name: 2} for name in PAINTS[1:]]
         for parts in (*alone, *let_down):
             self.world.place(self.world.shelf.drawdown(parts))
             self._ask("/api/paints/swatches", {"parts": parts})
+        self._ask("/api/booth", BOOTH)
+        self._ask("/api/cartridges", {"name": "left and right", "type": "organic vapour with P100"})
         self._ask("/api/reducers", {"name": REDUCER, "solvents": SOLVENTS})
 
     def _pour(self) -> None:

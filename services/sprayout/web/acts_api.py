@@ -91,7 +91,7 @@ def _matching(routes: APIRouter, station: Station) -> None:
     @routes.post("/batches/additions", tags=["mixing"])
     async def new_addition(form: forms.NewAddition) -> Json:
         """Write drops into the ledger of the cup in hand."""
-        return to_json(await matching.add(form.paint, form.drops))
+        return to_json(await matching.add(form.paint, form.drops, form.lines))
 
     @routes.post("/batches/undo", tags=["mixing"])
     async def undo() -> Json:
@@ -145,6 +145,11 @@ def _shelf(routes: APIRouter, station: Station) -> None:
             form.name, form.family, drop_ml=form.drop_ml, white=form.white
         )
         return to_json(paint)
+
+    @routes.post("/paints/limits", tags=["shelf"])
+    async def paint_limits(form: forms.DataSheet) -> Json:
+        """Enter what a paint's data sheet asks."""
+        return to_json(await shelf.put_limits(form.paint, form.limits))
 
     @routes.post("/paints/swatches", tags=["shelf"])
     async def paint_swatch(form: forms.PaintSwatch) -> Json:

@@ -50,6 +50,9 @@ class NewAddition(Form):
 
     paint: Name
     drops: int = Field(ge=1, le=2000)
+    lines: int | None = Field(
+        default=None, ge=0, description="lines of the ledger as the screen knew it"
+    )
 
 
 class NewPaint(Form):
@@ -59,6 +62,13 @@ class NewPaint(Form):
     family: Literal["enamel", "lacquer", "acrylic"]
     drop_ml: float = 0.05
     white: bool = False
+
+
+class DataSheet(Form):
+    """A paint's own limits, as its data sheet states them (see `sprayout recoat --help`)."""
+
+    paint: Name
+    limits: dict[str, float | str | None] = Field(min_length=1, max_length=20)
 
 
 class PaintSwatch(Form):

@@ -13,7 +13,9 @@ from sprayout.bench.film_watch import ExpectedFilm
 from sprayout.bench.judged_colour import JudgedColour, on_screen
 from sprayout.climate.flag_rules import BoothInputs
 from sprayout.climate.flags import Standing
+from sprayout.climate.forecast import Forecast
 from sprayout.climate.moist_air import is_frost
+from sprayout.climate.recoat_json import clock_to_json
 from sprayout.colour.tristimulus import Lab
 from sprayout.journal.reader import CoatOnRecord
 from sprayout.journal.records import Conditions, Flag, Swatch, Target, White
@@ -51,6 +53,8 @@ def snapshot(station: Station) -> Json:
         "advice": advice_json(station.advising.said),
         "booth": booth_json(station),
         "film": film_json(station.watching.film),
+        "forecast": forecast_json(station.watching.forecast),
+        "recoat": None if (clock := station.drying.reading()) is None else clock_to_json(clock),
         "ventilation": _ventilation(station),
         "flags": _flags(station),
         "coat": to_json(station.spraying.running) if station.spraying.running else None,
@@ -218,7 +222,8 @@ def _channel(
         "unit": unit,
         "at": format_time(latest.at_ms),
         "age_ms": age_ms,
-        "silent": age_ms > booth.silent_after_ms,
+        "silent": booth.is_silent(latest, now_ms, monotonic_ms),
+        "silent_after_ms": latest.silent_after_ms(booth.silent_after_ms),
         "device": latest.device,
     }
 
@@ -233,6 +238,19 @@ def _dew_point(inputs: BoothInputs) -> Json:
         "dew_point_c": round(dew_c, 2),
         "dew_point_kind": "frost point" if is_frost(dew_c) else "dew point",
         "margin_k": None if part is None else round(part - dew_c, 2),
+    }
+
+
+def forecast_json(ahead: Forecast | None) -> Json | None:
+    """Return when the margin will be lost or regained, with its range; null without a trend."""
+    if ahead is None:
+        return None
+    return {
+        "outlook": str(ahead.outlook),
+        "minutes": ahead.minutes,
+        "earliest_min": ahead.earliest_min,
+        "latest_min": ahead.latest_min,
+        "words": ahead.words,
     }
 
 

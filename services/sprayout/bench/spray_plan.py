@@ -1,0 +1,17 @@
+"""What is about to be sprayed, on what, and what its data sheet asks."""
+
+from dataclasses import dataclass
+
+from sprayout.climate.paint_limits import PaintLimits
+from sprayout.climate.part import FOIL, Part
+from sprayout.climate.reducer import Blend
+
+
+@dataclass(frozen=True, slots=True)
+class SprayPlan:
+    """The cup's evaporating blend, the part and the paint's limits, each None where not known."""
+
+    blend: Blend | None = None
+    part: Part = FOIL
+    limits: PaintLimits | None = None
+    coat: str | None = None
