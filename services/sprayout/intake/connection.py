@@ -56,7 +56,7 @@ class ConnectionListener:
 
 
 class Connection:
-    """One client of one broker, with a session that outlives the connection."""
+    """One client of one broker; a persistent session outlives the connection."""
 
     def __init__(
         self,
@@ -65,6 +65,7 @@ class Connection:
         listener: ConnectionListener,
         *,
         manual_ack: bool = False,
+        persistent: bool = True,
         will: Will | None = None,
     ) -> None:
         self.broker, self._listener = broker, listener
@@ -72,7 +73,7 @@ class Connection:
         self._answered = self._leaving = False
         self._said: tuple[bool, str] | None = None
         self._generation = 0
-        self._five = broker.version == "5"
+        self._five, self._persistent = broker.version == "5", persistent
         self._client: paho.Client | None = self._make_client(client_id, manual_ack)
         if will is not None:
             self._client.will_set(will.topic, will.payload, qos=1, retain=True)
@@ -93,7 +94,7 @@ class Connection:
         if client is None:
             raise LinkError(f"broker {self.broker}: this connection was stopped; make another")
         extra: dict[str, Any] = {}
-        if self._five:
+        if self._five and self._persistent:
             properties = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
             properties.SessionExpiryInterval = SESSION_KEPT_S
             extra = {"clean_start": False, "properties": properties}
@@ -129,7 +130,7 @@ class Connection:
         client = paho.Client(
             CallbackAPIVersion.VERSION2,
             client_id=client_id,
-            clean_session=None if self._five else False,
+            clean_session=None if self._five else not self._persistent,
             protocol=MQTTProtocolVersion.MQTTv5 if self._five else MQTTProtocolVersion.MQTTv311,
             manual_ack=manual_ack,
         )

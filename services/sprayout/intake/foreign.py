@@ -23,7 +23,7 @@ from sprayout.intake.topics import check_filter, own_device
 from sprayout.link.fields import Fields, shown
 from sprayout.link.senml import RELATIVE_BELOW_S, sift_pack
 
-_NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?\Z")
+_NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?\Z", re.ASCII)
 PAYLOAD_BYTES_MAX = 64 * 1024
 STALE = "a retained value of unknown age; waiting for the next live one"
 
@@ -108,7 +108,7 @@ def _read(mapping: Mapping, payload: bytes, now_ms: int) -> ChannelReading:
 
 
 def _number(value: object, where: str) -> float:
-    if isinstance(value, str) and _NUMBER.match(value.strip()):
+    if isinstance(value, str) and _NUMBER.match(value.strip(" \t\r\n")):
         return float(value)
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise BadInput(

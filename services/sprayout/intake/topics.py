@@ -12,12 +12,12 @@ STATUS_FILTER = f"{ROOT}/+/+/status"
 
 def senml_topic(bench: str, device: str) -> str:
     """Where a device's packs go."""
-    return f"{ROOT}/{_level(bench, 'bench')}/{_level(device, 'device')}/senml"
+    return f"{ROOT}/{check_level(bench, 'bench')}/{check_level(device, 'device')}/senml"
 
 
 def status_topic(bench: str, device: str) -> str:
     """Where it stands, retained, whether a device is there."""
-    return f"{ROOT}/{_level(bench, 'bench')}/{_level(device, 'device')}/status"
+    return f"{ROOT}/{check_level(bench, 'bench')}/{check_level(device, 'device')}/status"
 
 
 def own_device(topic: str) -> tuple[str, str, str] | None:
@@ -40,7 +40,8 @@ def check_filter(topic_filter: str) -> None:
         )
 
 
-def _level(name: str, what: str) -> str:
+def check_level(name: str, what: str) -> str:
+    """The name, where it can stand as one level of a topic; else :class:`BadInput`."""
     if not name or any(mark in name for mark in "/+#\0"):
         raise BadInput(f"{what} {name!r}: wanted a name without / + # to stand in a topic")
     return name
