@@ -69,17 +69,16 @@ def conditions_of(
     """
     start_ms = coat.start_ms
     within = [_between(c, start_ms, end_ms) for c in readings]
-    every = [*within, *derived(within)]
-    gaps = [g for c in within for g in gaps_of(c, start_ms, end_ms)]
+    every = [(c, gaps_of(c, start_ms, end_ms)) for c in (*within, *derived(within))]
     return Conditions(
         bench=coat.bench,
         coat=coat.id,
         from_ms=start_ms,
         to_ms=end_ms,
         formula=FORMULA,
-        channels=tuple(_channel(c, start_ms, end_ms) for c in every),
+        channels=tuple(_channel(c, gaps, start_ms, end_ms) for c, gaps in every),
         flags=tuple(flag_minutes(flags, start_ms, end_ms)),
-        gaps=tuple(gaps),
+        gaps=tuple(g for _, gaps in every[: len(within)] for g in gaps),
         since_previous_coat_min=_minutes_since(previous_end_ms, start_ms),
         batch_age_min=_minutes_since(batch_made_ms, start_ms),
     )
@@ -143,31 +142,42 @@ def worst_minute(
         return None, None
     minutes = max(1, (to_ms - from_ms + MINUTE_MS // 2) // MINUTE_MS)
     minute = np.minimum((c.at_ms - from_ms) // MINUTE_MS, minutes - 1)
-    numbers, index = np.unique(minute, return_inverse=True)
-    means = np.bincount(index, weights=c.value) / np.bincount(index)
+    counts = np.bincount(minute)
+    numbers = np.flatnonzero(counts)
+    means = np.bincount(minute, weights=c.value)[numbers] / counts[numbers]
     worse = WORSE.get(c.channel)
     badness = {"high": means, "low": -means}.get(worse or "", np.abs(means - c.value.mean()))
     worst = int(np.argmax(badness))
     return float(means[worst]), int(numbers[worst]) * MINUTE_MS + from_ms
 
 
-def _channel(c: ChannelReadings, from_ms: int, to_ms: int) -> ChannelConditions:
+def _channel(c: ChannelReadings, gaps: list[Gap], from_ms: int, to_ms: int) -> ChannelConditions:
     value, at_ms = worst_minute(c, from_ms, to_ms)
-    p5, p95 = np.percentile(c.value, [5, 95]) if len(c.value) else (None, None)
+    ordered = np.sort(c.value)
     return ChannelConditions(
         device=c.device,
         channel=c.channel,
         unit=c.unit,
         n=len(c.value),
         mean=float(np.mean(c.value)) if len(c.value) else None,
-        low=float(np.min(c.value)) if len(c.value) else None,
-        high=float(np.max(c.value)) if len(c.value) else None,
-        p5=None if p5 is None else float(p5),
-        p95=None if p95 is None else float(p95),
+        low=float(ordered[0]) if len(ordered) else None,
+        high=float(ordered[-1]) if len(ordered) else None,
+        p5=_percentile(ordered, 0.05),
+        p95=_percentile(ordered, 0.95),
         worst_minute=value,
         worst_ms=at_ms,
-        gap_s=sum(g.to_ms - g.from_ms for g in gaps_of(c, from_ms, to_ms)) / 1000,
+        gap_s=sum(g.to_ms - g.from_ms for g in gaps) / 1000,
     )
+
+
+def _percentile(ordered: Floats, share: float) -> float | None:
+    """Linear between order statistics, as ``numpy.percentile`` does by default."""
+    if not len(ordered):
+        return None
+    place = share * (len(ordered) - 1)
+    below = int(place)
+    above = min(below + 1, len(ordered) - 1)
+    return float(ordered[below] + (ordered[above] - ordered[below]) * (place - below))
 
 
 def _between(c: ChannelReadings, from_ms: int, to_ms: int) -> ChannelReadings:

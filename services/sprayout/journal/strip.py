@@ -18,6 +18,7 @@ import numpy.typing as npt
 from sprayout.journal.sources import ROLLUPS, Series
 
 MINUTE_MS = ROLLUPS["minute"]
+GROUPED = 3  # rows a bucket from which adding up in SQLite beats fetching them all
 Resolution = Literal["raw", "minute", "hour", "day"]
 Floats = npt.NDArray[np.float64]
 
@@ -109,15 +110,15 @@ def _source_sums(
     from_ms, to_ms = int(edges[0]), int(edges[-1])
     for name in ("day", "hour", "minute")[("day", "hour", "minute", "raw").index(level) :]:
         length_ms = ROLLUPS[name]
-        rows = _rollup_rows(connection, source, series, name, from_ms, to_ms)
+        rows = _rollup_rows(connection, source, series, name, from_ms, edges)
         if rows.size:
             _add_rollup(sums, series, rows, length_ms, edges)
-            from_ms = max(from_ms, (int(rows[-1, 0]) + 1) * length_ms)
+            from_ms = max(from_ms, (_last_start(connection, source, name, to_ms) + 1) * length_ms)
     if from_ms < to_ms:
         raw = _raw_rows(connection, source, series, from_ms, to_ms)
         _add_raw(sums, series, raw, edges)
         if level == "raw":
-            minutes = _rollup_rows(connection, source, series, "minute", from_ms, to_ms)
+            minutes = _rollup_rows(connection, source, series, "minute", from_ms, edges)
             _add_dropped(sums, series, minutes, raw, edges)
     return sums
 
@@ -128,16 +129,33 @@ def _rollup_rows(
     series: list[Series],
     level: str,
     from_ms: int,
-    to_ms: int,
+    edges: npt.NDArray[np.int64],
 ) -> Floats:
-    length_ms = ROLLUPS[level]
-    columns = ", ".join(f"n{s.slot}, total{s.slot}, low{s.slot}, high{s.slot}" for s in series)
+    """Rows ``start, n, total, low, high, n...``; many to a bucket are added up by SQLite."""
+    length_ms, first_ms, to_ms = ROLLUPS[level], int(edges[0]), int(edges[-1])
+    points = len(edges) - 1
+    span = (from_ms // length_ms, -(-to_ms // length_ms))
+    if span[1] - span[0] > GROUPED * points:
+        parts = "sum(n{0}), sum(total{0}), min(low{0}), max(high{0})"
+        start = "min(start)"
+        bucket = f"(start * {length_ms} + {length_ms // 2} - {first_ms}) * {points}"
+        order = f"GROUP BY {bucket} / {to_ms - first_ms} ORDER BY 1"
+    else:
+        parts, start, order = "n{0}, total{0}, low{0}, high{0}", "start", "ORDER BY start"
+    columns = ", ".join(parts.format(s.slot) for s in series)
     rows = connection.execute(
-        f"SELECT start, {columns} FROM {level}_{source} WHERE start >= ? AND start < ? "
-        "ORDER BY start",
-        (from_ms // length_ms, -(-to_ms // length_ms)),
+        f"SELECT {start}, {columns} FROM {level}_{source} WHERE start >= ? AND start < ? {order}",
+        span,
     ).fetchall()
     return np.array(rows, np.float64)
+
+
+def _last_start(connection: sqlite3.Connection, source: int, level: str, to_ms: int) -> int:
+    row = connection.execute(
+        f"SELECT max(start) FROM {level}_{source} WHERE start < ?",
+        (-(-to_ms // ROLLUPS[level]),),
+    ).fetchone()
+    return int(row[0])
 
 
 def _add_rollup(
@@ -221,4 +239,6 @@ def _channel(s: Series, x: Sums) -> StripChannel:
 
 def _with_gaps(held: npt.NDArray[np.bool_], column: Floats) -> tuple[float | None, ...]:
     held = held & np.isfinite(column)  # a sum beyond 1e308 is not a value
+    if held.all():
+        return tuple(column.tolist())
     return tuple(v if h else None for h, v in zip(held.tolist(), column.tolist(), strict=True))
