@@ -88,7 +88,7 @@ def lines_of(file: Path) -> Iterator[Line]:
 
 def _record_of(file: Path, number: int, line: bytes) -> r.Record:
     try:
-        record = from_json(json.loads(line.decode("utf-8"), parse_constant=_refuse_constant))
+        record = from_json(_DECODER.decode(line.decode("utf-8")))
         if isinstance(record, r.Reading):
             refuse_unkeepable(record)
         return record
@@ -103,6 +103,9 @@ def _record_of(file: Path, number: int, line: bytes) -> r.Record:
 
 def _refuse_constant(word: str) -> float:
     raise BadInput(f"got {word}, wanted a finite number")
+
+
+_DECODER = json.JSONDecoder(parse_constant=_refuse_constant)
 
 
 class _Import:

@@ -41,7 +41,7 @@ def run(quick: bool) -> dict[str, object]:
     with tempfile.TemporaryDirectory(prefix="sprayout-") as name:
         folder = Path(name)
         figures = [
-            *ingest_figures(folder, rounds=3 if quick else 9),
+            *ingest_figures(folder, rounds=3 if quick else 9, seconds=100 if quick else 300),
             *size_figures(folder, hours=2 if quick else 24),
             *year_figures(folder, quick),
             *fault_figures(folder, 10 if quick else 300, 10 if quick else 100),
@@ -70,11 +70,11 @@ def fresh(folder: Path, name: str) -> Path:
 # --- ingest ---------------------------------------------------------------------------------------
 
 
-def ingest_figures(folder: Path, rounds: int) -> list[Figure]:
+def ingest_figures(folder: Path, rounds: int, seconds: int) -> list[Figure]:
     """Readings a second, in commits of one second of 10 and of 50 sources with six channels."""
     found = []
     for sources in (10, 50):
-        batches = list(data.ticks(sources, 300))
+        batches = list(data.ticks(sources, seconds))
         count = sum(len(b) for b in batches)
         ours, plain, keyed = [], [], []
         for _ in range(rounds):
@@ -243,8 +243,8 @@ def _chart_figures(reader: Reader, peer: Any, years: data.Years, measured: int) 
         figure(
             f"{measured} days chart: our rollup's time / DuckDB's over raw",
             round(year_ms / year_peer, 3),
-            "<= 0.1",
-            year_ms <= year_peer / 10,
+            "<= 0.1" if measured >= 365 else None,
+            year_ms <= year_peer / 10 if measured >= 365 else None,
         ),
         figure(f"{years.days} days {words}: ms", round(all_ms, 2), "<= 50", all_ms <= 50),
     ]

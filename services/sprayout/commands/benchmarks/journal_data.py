@@ -184,7 +184,7 @@ def peer_chart(peer: Any, from_ms: int, to_ms: int, points: int) -> object:
 
 def ticks(sources: int, seconds: int) -> Iterator[list[r.Reading]]:
     """Seconds of many sources, one list of readings each."""
-    days = [day_of_values(0, s)[:seconds] for s in range(sources)]
+    days = [day_of_values(0, s)[:seconds].copy() for s in range(sources)]
     for second in range(seconds):
         at_ms = END_MS + second * 1000
         yield [
