@@ -24,6 +24,8 @@ RELATIVE_BELOW_S = 2**28
 VERSION = 10
 """The version of SenML that RFC 8428 describes (4.4)."""
 
+_PLAIN = frozenset(("n", "u", "v", "t"))  # such a record leaves the base as it is
+_MEASURED = frozenset(("n", "u", "v", "t", "vs", "vb", "vd", "s"))
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9\-:./_]*\Z")  # RFC 8428, 4.5.1
 
 
@@ -114,6 +116,8 @@ def _format_record(record: Record, t_s: float) -> dict[str, object]:
 def _next_base(item: object, before: _Base) -> _Base:
     if not isinstance(item, dict):
         raise BadInput(f"got {shown(item)}, wanted an object")
+    if item.keys() <= _PLAIN:
+        return before
     _refuse_unknown(item)
     return _Base(
         name=_text(item, "bn", before.name) or "",
@@ -125,7 +129,7 @@ def _next_base(item: object, before: _Base) -> _Base:
 
 def _measured(item: Mapping[str, object], base: _Base) -> list[Record]:
     """The record's measurement; none where only base fields stand."""
-    if not item.keys() & {"v", "n", "t", "u", "vs", "vb", "vd", "s"}:
+    if item.keys().isdisjoint(_MEASURED):
         return []
     return [_resolve(item, base)]
 
