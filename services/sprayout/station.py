@@ -9,11 +9,13 @@ import asyncio
 import random
 from collections import deque
 from collections.abc import Callable, Coroutine, Iterable
-from concurrent.futures import Future
+from concurrent.futures import Future, ProcessPoolExecutor
 from dataclasses import dataclass
+from functools import partial
+from multiprocessing import get_context
 
 from sprayout.acts.advising import Advising
-from sprayout.acts.bench import Board
+from sprayout.acts.bench import Board, P, T
 from sprayout.acts.drying import Drying
 from sprayout.acts.matching import Matching
 from sprayout.acts.measuring import Measuring
@@ -45,6 +47,7 @@ from sprayout.settings import Settings
 
 NOTICES_KEPT = 20
 LOOK_EVERY_S = 1.0
+FIRST_LOOK_AFTER_S = 1.0
 #: A pause between two looks is never shorter, however fast the clock runs.
 SHORTEST_PAUSE_S = 0.05
 
@@ -127,6 +130,16 @@ class Station:
             self.notices.append(Notice(at_ms, source, words))
         self.tell("state")
 
+    async def apart(self, work: Callable[P, T], *given: P.args, **named: P.kwargs) -> T:
+        # Spawned, not forked: this process has threads.  One task a process, for its memory.
+        pool = ProcessPoolExecutor(1, mp_context=get_context("spawn"))
+        try:
+            call = partial(work, *given, **named)
+            return await asyncio.get_running_loop().run_in_executor(pool, call)
+        finally:
+            # Waiting for the process to end would hold every reading up.
+            pool.shutdown(wait=False)
+
     def connected_board(self) -> tuple[Board, HelloAnswer]:
         hello = self.board.board if self.board else None
         if self.board is None or hello is None:
@@ -147,6 +160,8 @@ class Station:
 
     async def run(self) -> None:
         """Watch the booth and keep the advice fresh, until cancelled."""
+        # The probes get a moment to speak before they are called silent.
+        await asyncio.sleep(FIRST_LOOK_AFTER_S)
         async with asyncio.TaskGroup() as tasks:
             tasks.create_task(self._again_and_again(self.look))
             tasks.create_task(self._again_and_again(self.advising.refresh))

@@ -1,14 +1,17 @@
 """What an act needs of the running bench; :class:`sprayout.station.Station` is one."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Future
-from typing import Literal, Protocol
+from typing import Literal, ParamSpec, Protocol, TypeVar
 
 from sprayout.intake.events import ReadingsArrived
 from sprayout.journal.reader import Reader
 from sprayout.journal.records import Record
 from sprayout.link.messages import ConfigureAnswer, HelloAnswer, SelfTestAnswer, StreamAnswer
 from sprayout.settings import Settings
+
+P = ParamSpec("P")
+T = TypeVar("T")
 
 
 class Board(Protocol):
@@ -55,6 +58,9 @@ class Bench(Protocol):
 
     def notice(self, source: str, words: str, at_ms: int | None = None) -> None:
         """Show the person at the bench one line."""
+
+    async def apart(self, work: Callable[P, T], *given: P.args, **named: P.kwargs) -> T:
+        """Return what `work` returns; it runs in a process of its own, whose memory is given back."""
 
     def connected_board(self) -> tuple[Board, HelloAnswer]:
         """Return the board and what it said of itself; raises LinkError where there is none."""

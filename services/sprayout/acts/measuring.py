@@ -62,7 +62,7 @@ class Measuring:
         calibration = self._bench.reader.latest_calibration(self._bench.bench, desk.device)
         if calibration is None:
             return
-        profile = await asyncio.to_thread(profile_from_json, calibration.unit)
+        profile = await self._bench.apart(profile_from_json, calibration.unit)
         board, _ = self._bench.connected_board()
         await asyncio.wrap_future(
             board.configure(gain=profile.unit.gain, integration_ms=profile.unit.integration_ms)
@@ -111,7 +111,7 @@ class Measuring:
         step = await self._measure(CALIBRATION_REPEATS)
         colour_desk.check_white(step, desk.dark)
         unit = colour_desk.unit_of(desk, desk.dark, step, Patch("white tile", (), tile, None))
-        return await self._adopt(desk, await asyncio.to_thread(build_profile, unit))
+        return await self._adopt(desk, await self._bench.apart(build_profile, unit))
 
     async def _adopt(self, desk: ColourDesk, profile: UnitProfile) -> Calibration:
         calibration = Calibration(

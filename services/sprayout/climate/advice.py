@@ -3,8 +3,6 @@
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from scipy.optimize import brentq
-
 from sprayout.climate.blush import (
     WANTED_MARGIN_K,
     Blush,
@@ -78,6 +76,9 @@ def _smallest(surplus: Callable[[float], float], most: float) -> float | None:
         return 0.0
     if surplus(most) < 0.0:
         return None
+    # Imported at use: 50 MB and 0.4 s that an idle bench does not need.
+    from scipy.optimize import brentq
+
     return float(brentq(surplus, 0.0, most, xtol=most * 1e-3))
 
 

@@ -8,8 +8,6 @@ paint's data sheet says otherwise (the usual reading of ISO 8502-4 and ISO 12944
 import math
 from dataclasses import dataclass, replace
 
-from scipy.optimize import brentq
-
 from sprayout.climate.heat_transfer import BETA_RANGE
 from sprayout.climate.levels import MARGIN_SCALE, Level
 from sprayout.climate.moist_air import rh_from_dew_point_pct
@@ -154,6 +152,9 @@ def humidity_for_margin_pct(film: Film, margin_k: float, path: FilmPath | None =
         return 100.0
     if surplus(_DRIEST_PCT) <= 0.0:
         return _DRIEST_PCT
+    # Imported at use: 50 MB and 0.4 s that an idle bench does not need.
+    from scipy.optimize import brentq
+
     return float(brentq(surplus, _DRIEST_PCT, 100.0, xtol=0.02))
 
 

@@ -13,7 +13,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import zoom
 from scipy.spatial import cKDTree
 
 from sprayout.colour.tables import FloatArray
@@ -77,6 +76,9 @@ def build(lab: FloatArray, clean: FloatArray, noisy: FloatArray) -> UncertaintyM
     ratio = noisy / np.sqrt(at_surfaces.sum(axis=1))
     factor = float(np.quantile(ratio, 0.95))
     grid = near.average(_nodes(), np.stack([lasting, noise], axis=1))
+    # Imported at use: only building a profile needs it.
+    from scipy.ndimage import zoom
+
     fine = [zoom(column.reshape(_NODES), _FINER, order=1) for column in grid.T]
     return UncertaintyMap(fine[0].ravel(), fine[1].ravel(), fine[0].shape, factor)
 
