@@ -62,6 +62,16 @@ def test_figures_named_are_those_in_force() -> None:
     assert "below 80 % of full scale" in GUIDE and colour._HEADROOM == 0.8
 
 
+def test_radio_settings_and_figures_are_those_of_the_program() -> None:
+    modules = load()
+    names = [name for name in vars(modules["settings"]) if name.isupper()]
+    assert {name for name in names if f"`{name}`" not in GUIDE} == {"NAME", "BUS_HZ", "PINS"}
+    telemetry = modules["telemetry"]
+    assert f"the last {telemetry.MOST_WAITING} packs" in GUIDE
+    assert (telemetry.EVERY_MS, telemetry.EVERY_AWAY_MS) == (2000, 5000)
+    assert "every two seconds" in GUIDE and "every five seconds" in GUIDE
+
+
 def test_cautions_stand_before_the_parts_and_nothing_is_called_safe() -> None:
     assert GUIDE.index("safety data sheet") < GUIDE.index("## Parts")
     assert not re.search(r"\bsafe\b", GUIDE)

@@ -177,3 +177,11 @@ def test_half_the_heap_is_enough() -> None:
         idle, live, whole = map(int, board.said().split())
     assert whole < 200_000
     assert idle < live < whole / 2
+
+
+def test_twelve_minutes_of_packs_fit_beside_the_program() -> None:
+    """A board with a radio, its broker away: the full buffer leaves a quarter of the heap."""
+    with serve_micropython(SteadySurroundings(), program=ON_BOARD / "heap_radio.py") as board:
+        waiting, lost, used, free = map(int, board.said().split())
+    assert waiting == 150 and lost > 0
+    assert free > 0.25 * (used + free)

@@ -94,7 +94,38 @@ def build(pins):
         recover_bus=bus.recover,
         lamp=PinLamp(pwm, settings.LAMP_FULL_MA),
     )
+    if settings.WIFI_NAME:
+        try:
+            program.telemetry = join(program)
+        except ImportError as failure:  # a board without a radio
+            program.trouble(failure)
     return program, console, button
+
+
+def join(program):
+    """The way to the broker; its modules are loaded only where there is a radio."""
+    from broker import Broker
+    from tcp import Tcp
+    from telemetry import Telemetry
+    from wifi import Wifi
+
+    topic = "sprayout/%s/%s" % (settings.BENCH, program.device)
+    broker = Broker(
+        lambda: Tcp(settings.BROKER, settings.BROKER_PORT),
+        time,
+        program.device,
+        topic,
+        settings.BROKER_USER,
+        settings.BROKER_PASSWORD,
+    )
+    wifi = Wifi(settings.WIFI_NAME, settings.WIFI_PASSWORD, settings.TIME_HOST)
+    return Telemetry(program, wifi, broker, time)
+
+
+def tidy_memory():
+    """Collect well before the heap is full: what stays would else lie scattered among garbage."""
+    gc.collect()
+    gc.threshold(gc.mem_free() // 8)
 
 
 def run():
@@ -103,7 +134,7 @@ def run():
         return
     micropython.kbd_intr(-1)  # a 0x03 on the cable is data, not Ctrl-C
     watchdog = machine.WDT(timeout=_WATCHDOG_MS)
-    gc.collect()
+    tidy_memory()
     while True:
         watchdog.feed()
         try:

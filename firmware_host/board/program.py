@@ -53,6 +53,7 @@ class Program:
         self.sequence = -1
         self.uptime_ms = 0
         self.troubles = 0
+        self.telemetry = None  # set where the board has a radio
         self._last_tick = clock.ticks_ms()
         self.parts = {
             role: Part(role, drivers[role], role in needed, bus, clock, recover_bus, self._fault)
@@ -86,6 +87,10 @@ class Program:
         self._listen()
         if self.button.pressed():
             self._notify("button", "button", {"count": self.button.count})
+            if self.telemetry:
+                self.telemetry.pressed()
+        if self.telemetry:
+            self.telemetry.step()
         if self._colour_every.due() and self._colour_lane.idle():
             self._colour_lane.add(self._stream_reading(["colour"]))
         if self._climate_every.due() and self._climate_lane.idle():
@@ -104,6 +109,15 @@ class Program:
         self.troubles += 1
         if self.troubles & (self.troubles - 1) == 0:
             self._fault("program", repr(failure)[:80], self.troubles)
+
+    def add_climate_job(self, job):
+        """A reading for others than the cable; left out where one is under way."""
+        if self._climate_lane.idle():
+            self._climate_lane.add(job)
+
+    def add_colour_job(self, job):
+        if self._colour_lane.idle():
+            self._colour_lane.add(job)
 
     def _listen(self):
         if self.outbox.full():
@@ -124,7 +138,9 @@ class Program:
         if not isinstance(request.method, str):
             raise Refused(INVALID_REQUEST, "method must be a name")
         if method is None:
-            raise Refused(UNKNOWN_METHOD, "unknown method; known: " + ", ".join(sorted(self._methods)))
+            raise Refused(
+                UNKNOWN_METHOD, "unknown method; known: " + ", ".join(sorted(self._methods))
+            )
         lane, work = method(request.params)
         if lane.full():
             raise Refused(BUSY, "%d requests wait already; ask again" % len(lane.waiting))

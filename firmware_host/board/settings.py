@@ -15,3 +15,15 @@ PINS = {
     "rp2": {"i2c": 0, "sda": 4, "scl": 5, "button": 14, "lamp": 15},
     "esp32": {"i2c": 0, "sda": 21, "scl": 22, "button": 27, "lamp": 25},
 }
+
+# Wi-Fi boards: the name of the network turns the radio on.  Readings then also go to an MQTT
+# broker, unencrypted: on the workshop's own network only.  Give the broker's address rather than
+# its name; looking up a name holds the board up.
+WIFI_NAME = ""
+WIFI_PASSWORD = ""
+BROKER = "192.168.1.10"
+BROKER_PORT = 1883
+BROKER_USER = ""
+BROKER_PASSWORD = ""
+BENCH = "bench"
+TIME_HOST = "pool.ntp.org"

@@ -10,7 +10,7 @@ import sys
 import main
 
 program, console, button = main.build(main.settings.PINS["rp2"])
-gc.collect()
+main.tidy_memory()
 idle = live = gc.mem_alloc()
 step = 0
 try:

@@ -144,6 +144,7 @@ def serve_micropython(
 
     The chips live on ``clock`` (default: seconds from now); the program has MicroPython's own.
     ``link`` names the port, as in :func:`sprayout.sim.pty_cable.serve_on_pty`.
+    What lies beside ``program`` goes before the board's own files: a ``settings.py``, for example.
     """
     now = clock or _seconds_from_now()
     hardware = BenchHardware(surroundings, parts or Parts(), faults, now, seed)
