@@ -10,8 +10,6 @@ from pathlib import Path
 from sprayout.errors import BadInput, StoreError
 from sprayout.journal.store import connect_reading, keep_file, prepare_store, translated
 
-PAGES = 2_000
-
 
 @dataclass(frozen=True, slots=True)
 class Copied:
@@ -30,7 +28,7 @@ def back_up(store: Path, to: Path) -> Copied:
     new = to.with_name(to.name + ".new")
     try:
         with closing(connect_reading(store)) as source, closing(sqlite3.connect(new)) as copy:
-            source.backup(copy, pages=PAGES, sleep=0.001)
+            source.backup(copy)  # in one step: a write in between would start it again
             copy.execute("PRAGMA journal_mode = DELETE")
             refuse_damaged(copy, to)
         keep_file(new)

@@ -13,6 +13,7 @@ from sprayout.journal import records as r
 from sprayout.journal.coat_conditions import work_out
 from sprayout.journal.ingest import write_readings
 from sprayout.journal.records_json import MOST_MS
+from sprayout.journal.retime import Move, retime
 from sprayout.journal.sources import SourceMap
 from sprayout.journal.tables import (
     ORDER,
@@ -94,6 +95,14 @@ class BatchWriter:
         with self._transaction():
             return next(steps, None)
 
+    def retime(self, move: Move) -> Iterator[int]:
+        """One step (for :meth:`step`): moves a stretch in time, works its coats out again."""
+        moved = retime(self.sources, move)
+        self._load()
+        first_ms = min(move.from_ms, move.from_ms + move.by_ms)
+        self._keep_conditions_true([], {move.bench: first_ms})
+        yield moved
+
     @contextmanager
     def _transaction(self) -> Iterator[None]:
         self._connection.execute("BEGIN IMMEDIATE")
@@ -153,6 +162,8 @@ class BatchWriter:
     def _keep_conditions_true(self, human: list[r.Record], earliest_ms: dict[str, int]) -> None:
         coats = {x.id: x for x in human if isinstance(x, r.Coat) and x.end_ms is not None}
         ended = self._newest_end_ms
+        for coat in list(coats.values()):
+            coats |= {c.id: c for c in self._next_coat(coat)}
         for coat in coats.values():
             ended[coat.bench] = max(coat.end_ms or 0, ended.get(coat.bench, 0))
         since = {b: ms for b, ms in earliest_ms.items() if ms <= ended.get(b, -1)}
@@ -166,4 +177,14 @@ class BatchWriter:
             coats |= {coat.id: coat for coat in late}
         given = {x.coat for x in human if isinstance(x, r.Conditions)}
         for coat in (c for c in coats.values() if c.id not in given):
-            write_record(self._connection, work_out(self._connection, self.sources, coat))
+            write_record(self._connection, work_out(self._connection, self.sources.of_source, coat))
+
+    def _next_coat(self, coat: r.Coat) -> list[r.Coat]:
+        """The coat after this one on the same part: its time since the coat before may change."""
+        return select_records(
+            self._connection,
+            r.Coat,
+            "piece = ? AND part IS ? AND start_ms >= ? AND end_ms IS NOT NULL AND id <> ?",
+            (coat.piece, coat.part, coat.start_ms, coat.id),
+            limit=1,
+        )

@@ -12,7 +12,7 @@ from typing import Literal
 from sprayout.journal import records as r
 from sprayout.journal.ingest import MINUTE_MS
 from sprayout.journal.records_json import format_time
-from sprayout.journal.sources import ROLLUPS, Series, load_series
+from sprayout.journal.sources import ROLLUPS, Series, series_by_source
 from sprayout.journal.tables import TABLES, select_records, table_of
 from sprayout.journal.timeline import WRITTEN_MS
 
@@ -36,9 +36,7 @@ def check(connection: sqlite3.Connection, now_ms: int) -> list[Noted]:
     damage = list(_integrity(connection))
     if damage:
         return damage
-    series: dict[int, list[Series]] = {}
-    for s in load_series(connection):
-        series.setdefault(s.source, []).append(s)
+    series = series_by_source(connection)
     found = list(_orphans(connection, series))
     whole = {n: of for n, of in series.items() if not _missing_tables(connection, n)}
     found += _clock(connection, whole, now_ms)

@@ -9,22 +9,30 @@ import numpy as np
 
 from sprayout.journal.conditions import ChannelReadings, conditions_of
 from sprayout.journal.records import Batch, Coat, Conditions, Flag
-from sprayout.journal.sources import Series, SourceMap
+from sprayout.journal.sources import Series
 from sprayout.journal.tables import select_records
 
+LONGEST_MS = 86_400_000
 EXPECTED_MS = 3_600_000  # a channel heard in the hour before a coat is expected during it
 
 
 def work_out(
-    connection: sqlite3.Connection, sources: SourceMap, coat: Coat, now_ms: int | None = None
+    connection: sqlite3.Connection,
+    sources: dict[int, list[Series]],
+    coat: Coat,
+    now_ms: int | None = None,
 ) -> Conditions:
-    """The conditions of a coat up to its end, or up to ``now_ms`` while it runs."""
+    """The conditions of a coat up to its end, or up to ``now_ms`` while it runs.
+
+    A coat longer than a day is one that nobody ended: its first day is taken, as ``to_ms`` says.
+    """
     end_ms = coat.end_ms if coat.end_ms is not None else now_ms
     end_ms = max(coat.start_ms, coat.start_ms if end_ms is None else end_ms)
+    end_ms = min(end_ms, coat.start_ms + LONGEST_MS)
     span = (coat.start_ms, end_ms)
     readings = [
         c
-        for source, series in sources.of_source.items()
+        for source, series in sources.items()
         if series[0].bench == coat.bench
         for c in _expected(connection, source, series, span)
     ]

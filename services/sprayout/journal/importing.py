@@ -205,7 +205,9 @@ class _Import:
             self._renew |= {coat.id: coat for coat in touched}
         for key, coat in self._renew.items():
             if key not in self._given:
-                write_record(self._connection, work_out(self._connection, self._sources, coat))
+                write_record(
+                    self._connection, work_out(self._connection, self._sources.of_source, coat)
+                )
 
     def _wrong(self, number: int, why: str) -> BadInput:
         return BadInput(f"line {number}: {why}; nothing was imported")

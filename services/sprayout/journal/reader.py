@@ -13,7 +13,7 @@ from typing import TypeVar
 from sprayout.errors import BadInput
 from sprayout.journal import records as r
 from sprayout.journal.coat_conditions import raw_readings, work_out
-from sprayout.journal.sources import Series, SourceMap
+from sprayout.journal.sources import Series, series_by_source
 from sprayout.journal.store import connect_reading, translated
 from sprayout.journal.strip import Strip, strip_of
 from sprayout.journal.tables import select_records, table_of
@@ -83,10 +83,8 @@ class Reader:
                 self._all.append(connection)
         return connection
 
-    def _sources(self) -> SourceMap:
-        sources = SourceMap(self._connection())
-        sources.load()
-        return sources
+    def _sources(self) -> dict[int, list[Series]]:
+        return series_by_source(self._connection())
 
     def benches(self) -> tuple[str, ...]:
         """The benches on record, by name."""
@@ -183,7 +181,7 @@ class Reader:
     def channels(self, bench: str | None = None) -> list[ChannelOnRecord]:
         """Every channel on record."""
         connection, found = self._connection(), []
-        for source, series in self._sources().of_source.items():
+        for source, series in self._sources().items():
             first_ms, last_ms = (
                 connection.execute(f"SELECT {end}(at_ms) FROM reading_{source}").fetchone()[0]
                 for end in ("min", "max")
@@ -199,7 +197,7 @@ class Reader:
         """The newest reading of every channel of a bench, by device and channel."""
         found = [
             self._latest_of(s)
-            for series in self._sources().of_source.values()
+            for series in self._sources().values()
             for s in series
             if s.bench == bench
         ]
@@ -264,7 +262,7 @@ class Reader:
     ) -> list[Series]:
         return [
             s
-            for series in self._sources().of_source.values()
+            for series in self._sources().values()
             for s in series
             if s.bench == bench
             and (channels is None or s.channel in channels)

@@ -120,6 +120,14 @@ def load_series(connection: sqlite3.Connection) -> list[Series]:
     return [Series(*row) for row in rows]
 
 
+def series_by_source(connection: sqlite3.Connection) -> dict[int, list[Series]]:
+    """Every source's series in order of slot."""
+    found: dict[int, list[Series]] = {}
+    for series in load_series(connection):
+        found.setdefault(series.source, []).append(series)
+    return found
+
+
 @dataclass(slots=True)
 class SourceMap:
     """The writer's picture of all sources; ``load`` again after a rollback or a foreign write."""
@@ -132,9 +140,8 @@ class SourceMap:
 
     def load(self) -> None:
         """Read the map from the store."""
-        self.series, self.of_source = {}, {}
-        for series in load_series(self.connection):
-            self._add(series)
+        self.of_source = series_by_source(self.connection)
+        self.series = {s.key: s for all_of in self.of_source.values() for s in all_of}
         self.tabled = {source: len(all_of) for source, all_of in self.of_source.items()}
         self.newest_ms = {source: self._newest(source) for source in self.of_source}
 

@@ -21,6 +21,7 @@ from sprayout.errors import SprayoutError, StoreError
 from sprayout.journal.batch import BatchWriter, Submission, submission_of
 from sprayout.journal.records import Record
 from sprayout.journal.retention import Retention, thin
+from sprayout.journal.retime import Move
 from sprayout.journal.store import connect_writing, translated
 
 Queued = tuple[Submission, "Future[None]"]
@@ -99,12 +100,23 @@ class Writer:
 
     def compact(self, now_ms: int, rule: Retention | None = None) -> Future[int]:
         """Apply the retention rule between commits, in short steps; gives the rows dropped."""
+        return self._add_chore(thin(self._batch.sources, rule or Retention(), now_ms))
+
+    def retime(self, bench: str, from_ms: int, to_ms: int, by_ms: int) -> Future[int]:
+        """Move what a bench recorded in a stretch by so many ms; gives the readings moved.
+
+        For a clock that was set after boot; submit the ``ClockStep`` that says so beside it.  What
+        was submitted before is committed first.
+        """
+        return self._add_chore(self._batch.retime(Move(bench, from_ms, to_ms, by_ms)))
+
+    def _add_chore(self, steps: Iterator[int]) -> Future[int]:
         future: Future[int] = Future()
         with self._changed:
             if self._closing:
                 raise StoreError(f"store {self._path}: the writer is closed; open it again")
-            steps = thin(self._batch.sources, rule or Retention(), now_ms)
             self._chores.append((_Chore(steps), future))
+            self._urgent |= bool(self._queue)
             self._changed.notify_all()
         return future
 
