@@ -96,7 +96,8 @@ def _refuse_dropped(
 def _move_repeats(connection: sqlite3.Connection, move: Move) -> None:
     connection.execute(
         "UPDATE OR REPLACE repeat SET at_ms = at_ms + ? WHERE at_ms >= ? AND at_ms < ? "
-        "AND series IN (SELECT series.id FROM series JOIN source ON source.id = source WHERE bench = ?)",
+        "AND series IN "
+        "(SELECT series.id FROM series JOIN source ON source.id = source WHERE bench = ?)",
         (move.by_ms, move.from_ms, move.to_ms, move.bench),
     )
 

@@ -336,6 +336,15 @@ def work_and_measure(path: Path) -> float:
         chosen = Range(data.END_MS - data.DAY_MS, data.END_MS)
         for _ in export_lines(connection, chosen):
             pass
+    return highest_memory_mib()
+
+
+def highest_memory_mib() -> float:
+    """Highest resident memory of this process, without that of the process it was started from."""
+    status = Path("/proc/self/status")
+    if status.exists():
+        line = next(x for x in status.read_text().splitlines() if x.startswith("VmHWM"))
+        return int(line.split()[1]) / 1024
     unit = 1 if sys.platform == "darwin" else 1024
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * unit / 2**20
 
