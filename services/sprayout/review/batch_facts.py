@@ -1,0 +1,168 @@
+"""What a batch's ledger and swatches say about every coat sprayed from it.  Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from sprayout.climate.paint_limits import PaintLimits, parse_paint_limits
+from sprayout.climate.reducer import Blend, blend_by_volume
+from sprayout.errors import BadInput
+from sprayout.journal.records import Batch, BatchAddition, Paint, Reducer, Target
+
+DROP_ML = 0.05
+CALIBRATION_HOLDS_H = 12.0
+
+
+@dataclass(frozen=True, slots=True)
+class SwatchSeen:
+    """What the review needs of a swatch."""
+
+    id: str
+    device: str
+    at_ms: int
+    batch: str | None
+    lab: tuple[float, float, float] | None
+    de00: float | None
+    u95_de00: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class CalibrationSeen:
+    """When a board was calibrated and when that was due again."""
+
+    device: str
+    at_ms: int
+    due_ms: int | None
+
+    @property
+    def holds_to_ms(self) -> int:
+        """Its due time; 12 h where none was kept (the default setting)."""
+        return self.due_ms or self.at_ms + int(CALIBRATION_HOLDS_H * 3.6e6)
+
+
+@dataclass(frozen=True, slots=True)
+class Cup:
+    """One batch: its family, sheet, reducers and swatches, in order of time."""
+
+    batch: Batch
+    family: str | None
+    sheet: PaintLimits | None
+    paint_ml: float
+    reducer_ml: float
+    blend: Blend | None
+    has_ledger: bool
+    target: Target | None
+    swatches: tuple[SwatchSeen, ...]
+
+    def last_swatch(self, at_ms: int) -> SwatchSeen | None:
+        """The newest swatch at or before a time, else the first after it (a dry draw)."""
+        before = [s for s in self.swatches if s.at_ms <= at_ms]
+        return before[-1] if before else next(iter(self.swatches), None)
+
+
+def cups_of(
+    batches: Iterable[Batch],
+    additions: Iterable[BatchAddition],
+    paints: Iterable[Paint],
+    reducers: Iterable[Reducer],
+    targets: Iterable[Target],
+    swatches: Iterable[SwatchSeen],
+) -> dict[str, Cup]:
+    """Every batch as a :class:`Cup`, by id."""
+    of_batch: dict[str, list[BatchAddition]] = {}
+    for addition in additions:
+        of_batch.setdefault(addition.batch, []).append(addition)
+    seen: dict[str, list[SwatchSeen]] = {}
+    for swatch in swatches:
+        if swatch.batch is not None:
+            seen.setdefault(swatch.batch, []).append(swatch)
+    paint_of, target_of = {p.id: p for p in paints}, {t.id: t for t in targets}
+    blend_of = {r.id: _blend(r) for r in reducers}
+    return {
+        batch.id: _cup(
+            batch,
+            of_batch.get(batch.id, []),
+            paint_of,
+            blend_of,
+            target_of.get(batch.target or ""),
+            sorted(seen.get(batch.id, []), key=lambda s: s.at_ms),
+        )
+        for batch in batches
+    }
+
+
+def _cup(
+    batch: Batch,
+    ledger: Sequence[BatchAddition],
+    paint_of: Mapping[str, Paint],
+    blend_of: Mapping[str, Blend | None],
+    target: Target | None,
+    swatches: Sequence[SwatchSeen],
+) -> Cup:
+    drop_ml = batch.drop_ml or DROP_ML
+    paint_ml: dict[str, float] = {}
+    thinned: list[tuple[str, float]] = []
+    for line in ledger:
+        if line.paint is not None:
+            ml = line.ml if line.ml is not None else (line.drops or 0) * drop_ml
+            paint_ml[line.paint] = paint_ml.get(line.paint, 0.0) + ml
+        elif line.reducer is not None and line.ml:
+            thinned.append((line.reducer, line.ml))
+    most = max(paint_ml, key=lambda key: paint_ml[key], default=None)
+    paint = paint_of.get(most) if most is not None else None
+    return Cup(
+        batch=batch,
+        family=paint.type if paint else None,
+        sheet=_sheet(paint),
+        paint_ml=sum(paint_ml.values()),
+        reducer_ml=sum(ml for _, ml in thinned),
+        blend=_mixed(thinned, blend_of),
+        has_ledger=bool(ledger),
+        target=target,
+        swatches=tuple(swatches),
+    )
+
+
+def _blend(reducer: Reducer) -> Blend | None:
+    """None where its solvents are not known: an unknown reducer is no slow one."""
+    try:
+        return blend_by_volume({name: float(str(v)) for name, v in reducer.solvents.items()})
+    except (BadInput, ValueError):
+        return None
+
+
+def _mixed(
+    thinned: Sequence[tuple[str, float]], blend_of: Mapping[str, Blend | None]
+) -> Blend | None:
+    mixed, total = None, 0.0
+    for reducer, ml in thinned:
+        blend = blend_of.get(reducer)
+        if blend is None:
+            return None
+        total += ml
+        mixed = blend if mixed is None else mixed.mixed_with(blend, ml / total)
+    return mixed
+
+
+def _sheet(paint: Paint | None) -> PaintLimits | None:
+    limits = paint.details.get("limits") if paint else None
+    if not isinstance(limits, dict):
+        return None
+    try:
+        return parse_paint_limits(limits)
+    except BadInput:
+        return None
+
+
+def volatility_kpa(blend: Blend, air_c: float) -> float:
+    """Vapour pressure over the blend by Raoult's law, moles from volumes and densities, in kPa."""
+    moles = [
+        share * s.density_kg_m3 / s.molar_mass_kg
+        for s, share in zip(blend.solvents, blend.shares, strict=True)
+    ]
+    whole = sum(moles)
+    return sum(
+        n / whole * float(s.vapour_pressure_pa(air_c)) / 1000.0
+        for s, n in zip(blend.solvents, moles, strict=True)
+    )
