@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 import typer
+
 from sprayout.cli import COMMANDS, build_app
 
 ROOT = Path(__file__).resolve().parent.parent

@@ -3,6 +3,7 @@
 from pathlib import Path
 
 import pytest
+
 from sprayout.errors import SettingsError
 from sprayout.settings import SETTINGS, override, read_settings
 

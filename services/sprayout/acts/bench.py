@@ -60,7 +60,7 @@ class Bench(Protocol):
         """Show the person at the bench one line."""
 
     async def apart(self, work: Callable[P, T], *given: P.args, **named: P.kwargs) -> T:
-        """Return what `work` returns; it runs in a process of its own, whose memory is given back."""
+        """Return what `work` returns, from a process of its own whose memory is given back."""
 
     def connected_board(self) -> tuple[Board, HelloAnswer]:
         """Return the board and what it said of itself; raises LinkError where there is none."""
