@@ -170,7 +170,7 @@ def test_half_the_heap_is_enough() -> None:
         line.ask("self_test", {})
         line.ask("configure", {"gain": "auto", "integration_ms": 5})
         line.ask("stream", {"colour_ms": 100, "climate_ms": 50})
-        for number in range(100, 160):
+        for number in range(100, 120):
             line.ask("measure", {"of": ["colour"] if number % 2 else ["climate"]}, number)
         line.port.close()
         board.hang_up()

@@ -51,6 +51,12 @@ class Broker:
         except (OSError, Broken) as failure:
             self._lost(str(failure) or "connection lost")
 
+    def rest(self):
+        """There is no network: let go, and dial at once when there is one."""
+        if self._tcp is not None:
+            self._lost("no network")
+        self._deadline = self.clock.ticks_ms()
+
     def _open(self):
         try:
             self._tcp = self.dial()

@@ -35,6 +35,8 @@ class Telemetry:
         self.network.step()
         if self.network.up():
             self.broker.step()
+        else:
+            self.broker.rest()
         wanted = EVERY_MS if self.broker.up() else EVERY_AWAY_MS
         if self._every.every_ms != wanted:
             self._every.set(wanted)

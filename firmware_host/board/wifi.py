@@ -35,7 +35,9 @@ class Wifi:
             if time.ticks_diff(now, self._next_join) >= 0:
                 self._next_join = time.ticks_add(now, _REJOIN_MS)
                 self._radio.connect(self._name, self._password)
-        elif time.ticks_diff(now, self._next_time) >= 0:
+            return
+        self._next_join = now  # else it would come back to life when the counter wraps
+        if time.ticks_diff(now, self._next_time) >= 0:
             self._ask_time()
 
     def unix_ms(self):
