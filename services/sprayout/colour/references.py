@@ -34,7 +34,7 @@ _OFFSET = 0.25
 # (10 % and more at single wavelengths): a spectrum's error is therefore mostly free by channel.
 # What is known as Lab cannot be wrong by channel without changing that Lab.
 _OF_A_SPECTRUM = np.array([0.5] * 6 + [0.2, 0.2])[:, None]
-_LOOSE, _TIED = np.array(2.0), np.array(0.3)
+_LOOSE, _TIED = np.array(2.0), np.array(0.8)
 _WHITE: tuple[Illuminant, int] = ("d50", 2)
 
 
