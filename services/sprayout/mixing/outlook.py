@@ -21,7 +21,8 @@ class Outlook:
     """A predicted colour: Lab D65/10°, its covariance, and CIEDE2000 from the target.
 
     ``expected_de00`` averages over the uncertainty; ``chance`` is the probability of lying within
-    the tolerance; ``u95_de00`` the radius around ``lab`` that holds the true colour 95 times in
+    the tolerance; ``strain`` the squared miss in units of its uncertainty (chi-squared, 3 degrees of
+    freedom, if the target were met); ``u95_de00`` the radius around ``lab`` that holds the true colour 95 times in
     100, the sensor's own error included.
     """
 
@@ -30,6 +31,7 @@ class Outlook:
     de00: float
     expected_de00: float
     chance: float
+    strain: float
     u95_de00: float
 
 
@@ -51,12 +53,14 @@ def outlook_of(belief: Belief, goal: Goal, log_ratio: Array, spread: Array) -> O
     de00, flat = float(goal.de00(lab)), float(np.linalg.norm(miss))
     scale = de00 / flat if flat > 0.5 else 1.0
     distance = np.linalg.norm(miss * scale + around, axis=1)
+    form = goal.root @ counts @ goal.root.T + (goal.tolerance_de00 / 2) ** 2 * np.eye(3)
     return Outlook(
         lab=lab,
         covariance=covariance,
         de00=de00,
         expected_de00=float(distance.mean()),
         chance=float(np.mean(distance <= goal.tolerance_de00)),
+        strain=float(scale**2 * miss @ np.linalg.solve(form, miss)),
         u95_de00=radius(lab, whole, 0.95),
     )
 

@@ -110,14 +110,16 @@ def _distinct(book: dict[Kind, Recipe]) -> tuple[Recipe, ...]:
 def search(belief: Belief, goal: Goal, limits: Limits) -> _Found:
     """Every whole-drop recipe near the best blends of each number of paints."""
     palette = palette_of(belief)
-    found = blends(palette, goal, limits.paints_max, keep=16)
-    drops = _near(found, limits)
+    # In a small cup it is the rounding that decides: look at more sets of paints there.
+    keep = int(np.clip(2400 // limits.drops_max, 12, 120))
+    found = blends(palette, goal, limits.paints_max, keep)
+    drops = _near(found, limits, keep)
     de00 = _judged(belief, goal, drops)
     drops, de00 = _polished(belief, goal, limits, drops, de00)
     return _Found(drops, de00, np.count_nonzero(drops, axis=1), drops.sum(axis=1))
 
 
-def _near(found: list[Blend], limits: Limits) -> Whole:
+def _near(found: list[Blend], limits: Limits, keep: int) -> Whole:
     totals = np.arange(1, limits.drops_max + 1, dtype=float)
     if limits.drops_max > 250:
         totals = np.unique(np.round(np.geomspace(1, limits.drops_max, 250)))
@@ -126,7 +128,7 @@ def _near(found: list[Blend], limits: Limits) -> Whole:
     for blend in sorted(found, key=lambda blend: blend.de00):
         size = len(blend.paints)
         taken[size] = taken.get(size, 0) + 1
-        if taken[size] <= 10:
+        if taken[size] <= keep:
             some.append(whole_drops(blend, totals, 0, limits.drops_max))
     return np.concatenate(some)
 

@@ -28,7 +28,8 @@ Array = npt.NDArray[np.float64]
 Reason = Literal["matched", "unreachable", "cup full"]
 Lab = tuple[float, float, float]
 
-HOPELESS = 0.02
+HOPELESS_STRAIN = 12.0
+"""Chi-squared of three degrees of freedom exceeds this once in 140 times."""
 WRONG_CUP_DE00, WRONG_CUP_SPREADS = 18.0, 4.0
 EMPTY = CupHistory()
 _DROPS_ALLOWED = 100_000
@@ -187,7 +188,7 @@ def _worth_it(state: Steering, belief: Belief, best: Plan, here: Outlook | None)
 
 def _hopeless(state: Steering, plan: Plan) -> bool:
     far = plan.outlook.de00 > 1.5 * state.goal.tolerance_de00
-    return far and plan.outlook.chance < HOPELESS
+    return far and plan.outlook.strain > HOPELESS_STRAIN
 
 
 def _roomy(state: Steering, belief: Belief) -> list[Plan]:
@@ -212,7 +213,7 @@ def _go_on(
         total_drops=state.total_drops + int(dose.sum()),
         done=False,
         reason=None,
-        nearest_de00=best.outlook.de00 if best.outlook.chance < HOPELESS else None,
+        nearest_de00=best.outlook.de00 if _hopeless(state, best) else None,
     )
 
 
