@@ -10,13 +10,14 @@ force and never chosen anew, and its last stream.
 from __future__ import annotations
 
 import threading
+from collections import deque
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass
 from typing import Any, Literal
 
 from sprayout.errors import BadInput, BoardFault, LinkError, SprayoutError
-from sprayout.intake.board_events import counted, is_worse, refused, said_by_board
+from sprayout.intake.board_events import Said, counted, is_worse, refused, said_by_board
 from sprayout.intake.clock import monotonic_ms, wall_clock_ms
 from sprayout.intake.events import Deliver, DeviceStatus, Event, ReadingsArrived
 from sprayout.intake.known_boards import KnownBoards
@@ -41,6 +42,9 @@ from sprayout.link.messages import (
 from sprayout.link.port import AUTO, PortListener, SerialPort, check_port
 
 COUNTERS_EVERY_MS = 1_000
+UNNAMED_KEPT = 100
+"""What a board says before its greeting is answered: the faults it found at its start."""
+
 GREETINGS_UNANSWERED = 3
 """So many, and the person is told."""
 
@@ -90,6 +94,7 @@ class SerialIntake:
         self._unanswered = 0
         self._refused = False
         self._heard_ms = 0
+        self._unnamed: deque[tuple[Said, int]] = deque(maxlen=UNNAMED_KEPT)
         self._configured: Configure | None = None
         self._streaming: Stream | None = None
         self._counted = self._session.counters
@@ -198,6 +203,7 @@ class SerialIntake:
 
     def _opened(self, path: str) -> None:
         self._path, self._refused, self._unanswered = path, False, 0
+        self._unnamed.clear()
         self._forget_session()
         self._greet()
 
@@ -231,7 +237,9 @@ class SerialIntake:
                 self._request_failed(event)
             case link.RequestTimedOut():
                 self._request_timed_out(event)
-            case _ if self._board is not None:  # what a stranger says is not taken in
+            case _ if self._board is None:  # what a stranger says waits until it has a name
+                self._unnamed.append((event, self._clock_ms()))
+            case _:
                 self._deliver(said_by_board(*self._named(), event, self._clock_ms()))
 
     def _answered(self, event: link.Answered) -> None:
@@ -277,6 +285,9 @@ class SerialIntake:
         if before is None:
             words = f"{hello.sensor}, firmware {hello.firmware}, on {self._path}"
             self._status(online=True, words=words)
+        while self._unnamed:
+            said, at_ms = self._unnamed.popleft()
+            self._deliver(said_by_board(*self._named(), said, at_ms))
 
     def _restore(self) -> None:
         """What was in force before the board went away or started anew."""
@@ -310,6 +321,7 @@ class SerialIntake:
         if self._board is not None:
             self._boards.release(self._board.device, self._path)
         self._board = None
+        self._unnamed.clear()
         self._status(online=False, words=words)
 
     def _forget_session(self) -> None:
