@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import math
 import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from math import isfinite
 
 from sprayout.errors import BadInput
 from sprayout.journal import records as r
@@ -43,7 +43,8 @@ def submission_of(records: Iterable[r.Record]) -> Submission:
     others: list[r.Record] = []
     for record in records:
         if isinstance(record, r.Reading):
-            refuse_unkeepable(record)
+            if not (isfinite(record.value) and 0 <= record.at_ms <= MOST_MS):
+                refuse_unkeepable(record)
             readings.append(record)
         else:
             others.append(record)
@@ -52,7 +53,7 @@ def submission_of(records: Iterable[r.Record]) -> Submission:
 
 def refuse_unkeepable(reading: r.Reading) -> None:
     """``BadInput`` for a value or a time that no store can keep."""
-    if not math.isfinite(reading.value):
+    if not isfinite(reading.value):
         raise BadInput(f"reading {reading.channel}: got {reading.value}, wanted a finite number")
     if not 0 <= reading.at_ms <= MOST_MS:
         raise BadInput(

@@ -148,23 +148,24 @@ def sorted_into_rows(
     rows: dict[int, Rows] = {}
     repeats: list[Repeat] = []
     doubles = 0
-    known, before = sources.series, None
+    known = sources.series
+    previous: Reading | None = None
+    source, row_ms, cells = -1, -1, list[Cell]()
     for reading in readings:
-        key = (reading.bench, reading.device, reading.channel, reading.unit)
-        series = known.get(key) or sources.new_series(reading, before)
-        before = (reading.bench, reading.device, reading.at_ms, series.source)
+        at_ms = reading.at_ms
+        series = known.get((reading.bench, reading.device, reading.channel, reading.unit))
+        if series is None:
+            series = sources.new_series(reading, previous, source)
+        previous = reading
         cell = series.encode(reading.value)
         if cell.__class__ is float:
             series, cell = _widened(sources, rows, series, reading.value)
-        slot, at_ms = series.slot, reading.at_ms
-        by_time = rows.get(series.source)
-        if by_time is None:
-            by_time = rows[series.source] = {}
-        cells = by_time.get(at_ms)
-        if cells is None:
-            cells = by_time[at_ms] = [None] * len(sources.of_source[series.source])
-        elif len(cells) <= slot:
-            cells += [None] * (slot + 1 - len(cells))
+        if series.source != source or at_ms != row_ms:
+            source, row_ms = series.source, at_ms
+            cells = rows.setdefault(source, {}).setdefault(at_ms, [])
+        slot = series.slot
+        if len(cells) <= slot:
+            cells += [None] * (len(sources.of_source[source]) - len(cells))
         if cells[slot] is None:
             cells[slot] = cell
         elif cells[slot] == cell:

@@ -153,15 +153,17 @@ class SourceMap:
         self.series[series.key] = series
         self.of_source.setdefault(series.source, []).append(series)
 
-    def new_series(self, reading: Reading, before: tuple[str, str, int, int] | None) -> Series:
+    def new_series(self, reading: Reading, previous: Reading | None, source: int) -> Series:
         """A series for a channel not heard so far.
 
-        It joins the source of the reading ``before`` it (bench, device, at_ms, source) if that came
-        from the same device at the same time: what arrives together lies in one row.
+        It joins the ``source`` of the ``previous`` reading if that came from the same device at the
+        same time: what arrives together lies in one row.
         """
-        here = (reading.bench, reading.device, reading.at_ms)
-        source = before[3] if before is not None and before[:3] == here else None
-        if source is None or len(self.of_source[source]) >= MOST_SLOTS:
+        together = previous is not None and (
+            (previous.bench, previous.device, previous.at_ms)
+            == (reading.bench, reading.device, reading.at_ms)
+        )
+        if not together or len(self.of_source[source]) >= MOST_SLOTS:
             source = self._new_source(reading)
         slot = len(self.of_source.get(source, ()))
         decimals, zero = begin_series(reading.channel, reading.unit, reading.value)
