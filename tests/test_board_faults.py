@@ -272,7 +272,7 @@ def measure_part(number: int) -> dict[str, object]:
 def test_program_that_stumbles_says_so_ever_less_often() -> None:
     talk = BoardTalk(SteadySurroundings())
     for _ in range(1000):
-        talk.board._program.trouble(RuntimeError("strange"))
+        talk.board.program.trouble(RuntimeError("strange"))
         talk.step()
     counts = [fault["count"] for fault in said(talk)]
     assert counts == [1, 2, 4, 8, 16, 32, 64, 128, 256, 512]

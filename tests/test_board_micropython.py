@@ -185,3 +185,10 @@ def test_twelve_minutes_of_packs_fit_beside_the_program() -> None:
         waiting, lost, used, free = map(int, board.said().split())
     assert waiting == 150 and lost > 0
     assert free > 0.25 * (used + free)
+
+
+def test_button_held_at_power_up_leaves_the_prompt_alone() -> None:
+    """The way in for installing: the program does not start, Ctrl-C stays as it was."""
+    with serve_micropython(SteadySurroundings(pressed=True)) as board:
+        assert board.process.wait(timeout=20) == 0
+        assert board.said() == ""

@@ -172,7 +172,7 @@ class RadioBoard:
             return modules["tcp"].Tcp("127.0.0.1", port)
 
         broker = modules["broker"].Broker(dial, ticks, "board-1a2b3c", TOPIC)
-        program = self.board._program
+        program = self.board.program
         self.ether = Ether(clock)
         self.telemetry = modules["telemetry"].Telemetry(program, self.ether, broker, ticks)
         program.telemetry = self.telemetry
@@ -280,8 +280,8 @@ def test_without_a_known_time_nothing_is_measured_for_the_broker() -> None:
         raise OSError("nobody")
 
     broker = modules["broker"].Broker(dial, ticks, "b", TOPIC)
-    telemetry = modules["telemetry"].Telemetry(board._program, Timeless(lambda: 0.0), broker, ticks)
-    board._program.telemetry = telemetry
+    telemetry = modules["telemetry"].Telemetry(board.program, Timeless(lambda: 0.0), broker, ticks)
+    board.program.telemetry = telemetry
     for _ in range(3000):
         clock_s[0] += max(board.step(), 1) / 1000
     telemetry.pressed()
@@ -337,8 +337,8 @@ def test_button_sends_a_colour_to_the_broker() -> None:
 
     broker = modules["broker"].Broker(dial, ticks, "b", TOPIC)
     ether = Ether(lambda: clock_s[0])
-    telemetry = modules["telemetry"].Telemetry(board._program, ether, broker, ticks)
-    board._program.telemetry = telemetry
+    telemetry = modules["telemetry"].Telemetry(board.program, ether, broker, ticks)
+    board.program.telemetry = telemetry
     pressed = False
     while clock_s[0] < 1.0:
         if clock_s[0] > 0.2 and not pressed:

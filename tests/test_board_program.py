@@ -185,7 +185,7 @@ def test_led_is_lit_only_while_measuring() -> None:
     talk = BoardTalk(SteadySurroundings())
     led, lit_s = talk.board.hardware.led, 0.0
     talk.send(encode_line(request("measure", {"of": ["colour"]}, 9)))
-    while not talk._answers:
+    while not talk.answers:
         before_s = talk.clock.now_s
         talk.step()
         lit_s += (talk.clock.now_s - before_s) * (led.light_ma(before_s) > 0)
@@ -285,7 +285,7 @@ def test_request_without_id_is_carried_out_silently() -> None:
     talk.send(frame(b'{"jsonrpc":"2.0","method":"configure","params":{"gain":8}}'))
     talk.send(frame(b'{"jsonrpc":"2.0","method":"paint"}'))
     assert talk.ask("configure", {})["gain"] == 8
-    assert talk._answers == {}
+    assert talk.answers == {}
 
 
 def test_stream_is_bounded_and_stops() -> None:
@@ -380,7 +380,7 @@ def test_tick_counters_wrap_without_a_hiccup() -> None:
 
 def test_sequence_wraps_at_2_to_the_29() -> None:
     talk = BoardTalk(SteadySurroundings())
-    talk.board._program.sequence = 2**29 - 2
+    talk.board.program.sequence = 2**29 - 2
     sequences = [talk.ask("measure", {"of": ["part"]})["sequence"] for _ in range(3)]
     assert sequences == [2**29 - 1, 0, 1]
 
@@ -407,3 +407,34 @@ def test_frames_carry_their_check_sum() -> None:
     assert octets[-11:-9] == b" *"
     assert int(check, 16) == crc32(text)
     assert json.loads(text)["id"] == 1
+
+
+json_values = st.recursive(
+    st.none()
+    | st.booleans()
+    | st.integers()
+    | st.floats(allow_nan=False, allow_infinity=False)
+    | st.text(max_size=12)
+    | st.sampled_from(["colour", "climate", "auto", "of", "gain", "integration_ms"]),
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(max_size=12), inner),
+    max_leaves=8,
+)
+known = ("hello", "configure", "measure", "stream", "self_test")
+names = ("protocol", "of", "gain", "integration_ms", "led_ma", "colour_ms", "climate_ms")
+
+
+@settings(deadline=None, max_examples=200)
+@given(
+    method=st.sampled_from(known) | json_values,
+    params=st.dictionaries(st.sampled_from(names), json_values, max_size=3) | json_values,
+)
+def test_whatever_is_asked_is_answered_or_refused(method: object, params: object) -> None:
+    """No request, however strange, stops the program or leaves the host without an answer."""
+    text = json.dumps(request(method, params)).encode()
+    if len(text) + 11 > LINE_BYTES_MAX:
+        return
+    talk = BoardTalk(SteadySurroundings())
+    talk.send(frame(text))
+    answer = talk.answer_to(1)
+    assert ("result" in answer) != ("error" in answer)
+    assert talk.ask("hello", {"protocol": 1})["protocol"] == 1

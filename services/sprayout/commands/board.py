@@ -21,8 +21,6 @@ from sprayout.intake.serial_intake import SerialIntake
 from sprayout.link.messages import HelloAnswer, SelfTestAnswer
 from sprayout.link.port import choose_path
 from sprayout.sim.board_program import board_files
-from sprayout.sim.micropython_board import serve_micropython
-from sprayout.sim.pty_cable import serve_on_pty
 from sprayout.sim.surroundings import Surroundings
 from sprayout.sim.virtual_board import Parts, VirtualBoard
 from sprayout.sim.world import World
@@ -214,6 +212,14 @@ def _served(
     real_micropython: bool,
     begun_s: float,
 ) -> Iterator[str]:
+    try:  # here, because install and self-test work without ptys, too
+        from sprayout.sim.micropython_board import serve_micropython
+        from sprayout.sim.pty_cable import serve_on_pty
+    except ImportError as missing:
+        raise BadInput(
+            f"emulate: this system has no ptys ({missing.name}); use Linux or macOS"
+        ) from None
+
     def clock() -> float:
         return time.monotonic() - begun_s
 

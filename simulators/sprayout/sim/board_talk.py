@@ -28,7 +28,7 @@ class BoardRefusal(BoardFault):
 
 
 class BoardTalk:
-    """``heard`` collects the notifications as they came."""
+    """``heard`` collects the notifications as they came, ``answers`` those not taken yet by id."""
 
     def __init__(
         self,
@@ -44,7 +44,7 @@ class BoardTalk:
             surroundings, parts=parts, faults=faults, clock=self.clock, seed=seed
         )
         self.heard: list[dict[str, object]] = []
-        self._answers: dict[object, dict[str, object]] = {}
+        self.answers: dict[object, dict[str, object]] = {}
         self._decoder = LineDecoder()
         self._last_id = 0
 
@@ -74,11 +74,11 @@ class BoardTalk:
     def answer_to(self, request_id: int | None) -> dict[str, object]:
         """Let time pass until that answer is there."""
         until_s = self.clock.now_s + _LONGEST_S
-        while request_id not in self._answers:
+        while request_id not in self.answers:
             if self.clock.now_s > until_s:
                 raise TimeoutError(f"no answer to request {request_id} in {_LONGEST_S:g} s")
             self.step()
-        return self._answers.pop(request_id)
+        return self.answers.pop(request_id)
 
     def run(self, seconds: float) -> None:
         """Let time pass."""
@@ -93,5 +93,5 @@ class BoardTalk:
             if "method" in message:
                 self.heard.append(message)
             else:
-                self._answers[message.get("id")] = message
+                self.answers[message.get("id")] = message
         self.clock.advance(max(wait_ms, 0.25) / 1000)

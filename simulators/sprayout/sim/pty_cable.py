@@ -31,7 +31,6 @@ class PtyEnds:
 
     def __init__(self) -> None:
         self.board, self.port = pty.openpty()
-        tty.setraw(self.board)
         tty.setraw(self.port)
         os.set_blocking(self.board, False)
 

@@ -164,7 +164,7 @@ class VirtualBoard:
         self._modem = NullModem()
         self.hardware.power_on()
         modules = board_program.load()
-        self._program = modules["program"].Program(
+        self.program = modules["program"].Program(
             port=self._modem,
             bus=self.hardware.bus,
             clock=BoardTicks(self._clock),
@@ -182,7 +182,7 @@ class VirtualBoard:
 
     def step(self) -> int:
         """Let the program do what is due; simulated milliseconds until it should run again."""
-        wait_ms: int = self._program.step()
+        wait_ms: int = self.program.step()
         return 0 if self._modem.to_board else wait_ms
 
     def take_output(self) -> bytes:
