@@ -113,16 +113,13 @@ class NotUnderstood:
     words: str
 
 
-Event = (
-    Answered
-    | RequestFailed
-    | RequestTimedOut
-    | PackReceived
-    | ButtonSeen
-    | FaultSeen
-    | SequenceGap
-    | NotUnderstood
-)
+Ended = Answered | RequestFailed | RequestTimedOut
+"""What a request comes to, each request once."""
+
+Said = PackReceived | ButtonSeen | FaultSeen | SequenceGap | NotUnderstood
+"""What the board says by itself, or the cable does."""
+
+Event = Ended | Said
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,14 +193,14 @@ class HostSession:
             events.extend(self._understand(message))
         return events
 
-    def expire(self, now_ms: int) -> list[Event]:
+    def expire(self, now_ms: int) -> list[RequestTimedOut]:
         """The requests whose time ran out."""
         due = {key: asked for key, asked in self._pending.items() if now_ms >= asked.due_ms}
         for request_id in due:
             del self._pending[request_id]
         return [self._timed_out(key, asked, now_ms) for key, asked in due.items()]
 
-    def reset(self) -> list[Event]:
+    def reset(self) -> list[RequestTimedOut]:
         """The cable was pulled: forget half a line, the sequence and what was asked."""
         self._decoder.receive(b"\n")
         self._sequence = None

@@ -15,10 +15,8 @@ from sprayout.intake.events import (
 from sprayout.intake.packs import Parsed, from_board
 from sprayout.link import session as link
 
-Said = link.PackReceived | link.ButtonSeen | link.FaultSeen | link.SequenceGap | link.NotUnderstood
 
-
-def said_by_board(bench: str, device: str, said: Said, now_ms: int) -> list[Event]:
+def said_by_board(bench: str, device: str, said: link.Said, now_ms: int) -> list[Event]:
     """The events to deliver; a pack may hold values that are refused, each with its line."""
     match said:
         case link.PackReceived(pack):

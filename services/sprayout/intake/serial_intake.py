@@ -9,22 +9,20 @@ force and never chosen anew, and its last stream.
 
 from __future__ import annotations
 
-import threading
 from collections import deque
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from sprayout.errors import BadInput, BoardFault, LinkError, SprayoutError
-from sprayout.intake.board_events import Said, counted, is_worse, refused, said_by_board
+from sprayout.errors import BoardFault, LinkError
+from sprayout.intake.board_events import counted, is_worse, refused, said_by_board
 from sprayout.intake.clock import monotonic_ms, wall_clock_ms
+from sprayout.intake.conversation import Conversation, Read
 from sprayout.intake.events import Deliver, DeviceStatus, Event, ReadingsArrived
 from sprayout.intake.known_boards import KnownBoards
 from sprayout.intake.packs import from_board
-from sprayout.link import session as link
 from sprayout.link.messages import (
-    WRONG_PARAMS,
     Answer,
     ClimatePack,
     ColourPack,
@@ -40,6 +38,7 @@ from sprayout.link.messages import (
     StreamAnswer,
 )
 from sprayout.link.port import AUTO, PortListener, SerialPort, check_port
+from sprayout.link.session import Said, check_hello
 
 COUNTERS_EVERY_MS = 1_000
 UNNAMED_KEPT = 100
@@ -62,12 +61,6 @@ class Patience:
     stream_ms: int = 2_000
 
 
-@dataclass(slots=True)
-class _Asked:
-    future: Future[Any]
-    read: Callable[[Answer], object]
-
-
 class SerialIntake:
     """Reads one board on ``port`` (a path or ``auto``) for ``bench``."""
 
@@ -84,23 +77,18 @@ class SerialIntake:
         self._bench, self._wanted, self._deliver_to = bench, port, deliver
         self._clock_ms, self._patience = clock_ms, patience
         self._boards = KnownBoards() if boards is None else boards
-        self._session = link.HostSession()
-        self._lock = threading.Lock()  # guards the session and what was asked
-        self._asked: dict[int, _Asked] = {}
         self._board: HelloAnswer | None = None
         self._path = ""
         self._device = port
-        self._greeting = False
-        self._unanswered = 0
-        self._refused = False
-        self._heard_ms = 0
+        self._open = self._greeting = self._refused = False
+        self._unanswered = self._heard_ms = 0
         self._unnamed: deque[tuple[Said, int]] = deque(maxlen=UNNAMED_KEPT)
         self._configured: Configure | None = None
         self._streaming: Stream | None = None
-        self._counted = self._session.counters
-        self._counted_ms = 0
         listener = PortListener(self._opened, self._received, self._ticked, self._lost)
         self._port = SerialPort(port, listener)
+        self._talk = Conversation(self._port.send)
+        self._counted, self._counted_ms = self._talk.counters, 0
 
     @property
     def board(self) -> HelloAnswer | None:
@@ -148,37 +136,12 @@ class SerialIntake:
 
     # -- asking ---------------------------------------------------------------------------
 
-    def _ask(self, request: Request, read: Callable[[Answer], object]) -> Future[Any]:
+    def _ask(self, request: Request, read: Read) -> Future[Any]:
+        if self._board is not None:
+            return self._talk.ask(request, read)
         future: Future[Any] = Future()
-        future.set_running_or_notify_cancel()  # what was asked of a board cannot be taken back
-        if self._board is None:
-            future.set_exception(LinkError(f"{self._device}: the board is away; plug it in"))
-            return future
-        try:
-            self._send(request, _Asked(future, read))
-        except BadInput as fault:
-            future.set_exception(fault)
+        future.set_exception(LinkError(f"{self._device}: the board is away; plug it in"))
         return future
-
-    def _send(self, request: Request, asked: _Asked | None) -> None:
-        with self._lock:
-            timeout_ms = self._patience.hello_ms if isinstance(request, Hello) else None
-            sent = self._session.request(request, monotonic_ms(), timeout_ms)
-            if asked is not None:
-                self._asked[sent.request_id] = asked
-        try:
-            self._port.send(sent.data)
-        except LinkError as fault:
-            self._fail(sent.request_id, fault)
-
-    def _fail(self, request_id: int, fault: SprayoutError) -> None:
-        asked = self._take(request_id)
-        if asked is not None:
-            asked.future.set_exception(fault)
-
-    def _take(self, request_id: int) -> _Asked | None:
-        with self._lock:
-            return self._asked.pop(request_id, None)
 
     def _measured(self, answer: Answer) -> ReadingsArrived:
         assert isinstance(answer, ColourPack | ClimatePack)
@@ -202,84 +165,46 @@ class SerialIntake:
     # -- the port's four calls ------------------------------------------------------------
 
     def _opened(self, path: str) -> None:
-        self._path, self._refused, self._unanswered = path, False, 0
+        self._talk.break_off(self._device)  # half a line of before means nothing now
         self._unnamed.clear()
-        self._forget_session()
+        self._path, self._open, self._refused, self._unanswered = path, True, False, 0
         self._greet()
 
     def _received(self, data: bytes) -> None:
-        with self._lock:
-            events = self._session.receive(data)
-        if events:
+        events, heard = self._talk.receive(data, self._device)
+        if heard:
             self._heard_ms = monotonic_ms()
         for event in events:
             self._happened(event)
 
     def _ticked(self) -> None:
-        with self._lock:
-            events = self._session.expire(monotonic_ms())
-        for event in events:
-            self._happened(event)
-        self._watch_silence()
+        self._talk.expire(self._device)
+        if self._open and not self._refused and not self._greeting and self._is_silent():
+            self._greet()
         self._count()
 
     def _lost(self, words: str) -> None:
-        self._forget_session()
+        self._open = False
+        self._talk.break_off(self._device)
         self._leave(words)
 
-    # -- what the board said --------------------------------------------------------------
-
-    def _happened(self, event: link.Event) -> None:
-        match event:
-            case link.Answered():
-                self._answered(event)
-            case link.RequestFailed():
-                self._request_failed(event)
-            case link.RequestTimedOut():
-                self._request_timed_out(event)
-            case _ if self._board is None:  # what a stranger says waits until it has a name
-                self._unnamed.append((event, self._clock_ms()))
-            case _:
-                self._deliver(said_by_board(*self._named(), event, self._clock_ms()))
-
-    def _answered(self, event: link.Answered) -> None:
-        if isinstance(event.answer, HelloAnswer):
-            self._greeted(event.answer)
-            return
-        asked = self._take(event.request_id)
-        if asked is None:
-            return
-        try:
-            asked.future.set_result(asked.read(event.answer))
-        except SprayoutError as fault:
-            asked.future.set_exception(fault)
-
-    def _request_failed(self, event: link.RequestFailed) -> None:
-        words = f"{self._device}: {event.words}"
-        self._fail(event.request_id, _fault_of(event.code, words))
-        if isinstance(event.request, Hello):
-            self._refuse(words)
-
-    def _request_timed_out(self, event: link.RequestTimedOut) -> None:
-        self._fail(event.request_id, LinkError(f"{self._device}: {event.words}"))
-        if isinstance(event.request, Hello):
-            self._greeting_unanswered()
+    def _happened(self, event: Said) -> None:
+        if self._board is None:  # what a stranger says waits until it has a name
+            self._unnamed.append((event, self._clock_ms()))
+        else:
+            self._deliver(said_by_board(*self._named(), event, self._clock_ms()))
 
     # -- greeting and leaving -------------------------------------------------------------
 
     def _greet(self) -> None:
         self._greeting = True
-        self._send(Hello(), None)
+        asked = self._talk.ask(Hello(), self._greeted, self._patience.hello_ms)
+        asked.add_done_callback(self._greeting_ended)
 
-    def _greeted(self, hello: HelloAnswer) -> None:
-        self._greeting, self._unanswered = False, 0
-        try:
-            link.check_hello(hello)
-            self._boards.claim(hello.device, self._path)
-        except BoardFault as fault:
-            self._device = self._path  # the name may be that of another, good board
-            self._refuse(str(fault))
-            return
+    def _greeted(self, hello: Answer) -> None:
+        assert isinstance(hello, HelloAnswer)
+        check_hello(hello)
+        self._boards.claim(hello.device, self._path)
         before, self._board, self._device = self._board, hello, hello.device
         self._restore()
         if before is None:
@@ -288,6 +213,33 @@ class SerialIntake:
         while self._unnamed:
             said, at_ms = self._unnamed.popleft()
             self._deliver(said_by_board(*self._named(), said, at_ms))
+
+    def _greeting_ended(self, future: Future[None]) -> None:
+        self._greeting = False
+        fault = future.exception()
+        if fault is None:
+            self._unanswered = 0
+        elif not isinstance(fault, LinkError):
+            self._refused = True  # until it is plugged in again
+            self._leave(str(fault), self._path)  # its name may be that of another, good board
+        elif self._open:
+            self._greeting_unanswered()
+
+    def _greeting_unanswered(self) -> None:
+        self._unanswered += 1
+        if self._unanswered == GREETINGS_UNANSWERED:
+            seen = self._talk.counters
+            self._leave(
+                f"{self._path}: no answer to hello ({seen.failed_checks} lines that are none of "
+                "ours); is it the sensor board, with our program on it? sprayout board install"
+            )
+
+    def _leave(self, words: str, device: str | None = None) -> None:
+        if self._board is not None:
+            self._boards.release(self._board.device, self._path)
+        self._board, self._device = None, device or self._device
+        self._unnamed.clear()
+        self._status(online=False, words=words)
 
     def _restore(self) -> None:
         """What was in force before the board went away or started anew."""
@@ -301,42 +253,11 @@ class SerialIntake:
             words = f"settings not restored: {fault}"
             self._deliver(refused(*self._named(), [words], self._clock_ms()))
 
-    def _greeting_unanswered(self) -> None:
-        self._greeting = False
-        self._unanswered += 1
-        if self._unanswered == GREETINGS_UNANSWERED:
-            seen = self._session.counters
-            self._leave(
-                f"{self._path}: no answer to hello ({seen.failed_checks} lines that are none of "
-                "ours); is it the sensor board, with our program on it? sprayout board install"
-            )
-        self._greet()
-
-    def _refuse(self, words: str) -> None:
-        """Leave this board alone until it is plugged in again."""
-        self._refused = True
-        self._leave(words)
-
-    def _leave(self, words: str) -> None:
-        if self._board is not None:
-            self._boards.release(self._board.device, self._path)
-        self._board = None
-        self._unnamed.clear()
-        self._status(online=False, words=words)
-
-    def _forget_session(self) -> None:
-        with self._lock:
-            events = self._session.reset()
-        self._greeting = False
-        for event in events:
-            if isinstance(event, link.RequestTimedOut):
-                self._fail(event.request_id, LinkError(f"{self._device}: {event.words}"))
-
-    def _watch_silence(self) -> None:
+    def _is_silent(self) -> bool:
+        if self._board is None:
+            return True
         quiet_ms = monotonic_ms() - self._heard_ms
-        waiting = self._greeting or self._refused or bool(self._asked)
-        if self._board is not None and not waiting and quiet_ms > self._silence_ms():
-            self._greet()
+        return not self._talk.waiting and quiet_ms > self._silence_ms()
 
     def _silence_ms(self) -> int:
         periods = (self._streaming.colour_ms, self._streaming.climate_ms) if self._streaming else ()
@@ -346,7 +267,7 @@ class SerialIntake:
     # -- telling --------------------------------------------------------------------------
 
     def _count(self) -> None:
-        counters, now_ms = self._session.counters, monotonic_ms()
+        counters, now_ms = self._talk.counters, monotonic_ms()
         due = now_ms - self._counted_ms >= COUNTERS_EVERY_MS
         if due and is_worse(counters, self._counted):
             self._counted, self._counted_ms = counters, now_ms
@@ -361,7 +282,3 @@ class SerialIntake:
     def _deliver(self, events: Iterable[Event]) -> None:
         for event in events:
             self._deliver_to(event, None)
-
-
-def _fault_of(code: int, words: str) -> SprayoutError:
-    return BadInput(words) if code == WRONG_PARAMS else BoardFault(words)
