@@ -13,6 +13,7 @@ import time
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import Future
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from types import TracebackType
@@ -235,4 +236,5 @@ class Writer:
         new = line != self._words
         self._words = line
         if new and self._on_trouble is not None:
-            self._on_trouble(self.state)
+            with suppress(Exception):  # whoever listens must not stop the writer
+                self._on_trouble(self.state)
