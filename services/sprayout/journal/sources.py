@@ -137,6 +137,7 @@ class SourceMap:
     of_source: dict[int, list[Series]] = field(default_factory=dict)
     newest_ms: dict[int, int] = field(default_factory=dict)
     tabled: dict[int, int] = field(default_factory=dict)
+    grown: set[int] = field(default_factory=set)
 
     def load(self) -> None:
         """Read the map from the store."""
@@ -198,7 +199,7 @@ class SourceMap:
     def widen(self, series: Series, value: float) -> Series:
         """More decimals for a young series whose values need them; its cells are written anew."""
         needed = decimals_of(value)
-        if not series.decimals < needed <= MOST_DECIMALS or self._rows(series.source) > YOUNG_ROWS:
+        if not series.decimals < needed <= MOST_DECIMALS or self._is_grown(series.source):
             return series
         wider = Series(
             series.id,
@@ -217,11 +218,14 @@ class SourceMap:
             self._rescale(series, wider)
         return wider
 
-    def _rows(self, source: int) -> int:
-        if not self.tabled[source]:
-            return 0
+    def _is_grown(self, source: int) -> bool:
+        """Whether a source has too many rows to write anew; once it has, it is not asked again."""
+        if source in self.grown or not self.tabled[source]:
+            return source in self.grown
         sql = f"SELECT count(*) FROM (SELECT 1 FROM reading_{source} LIMIT {YOUNG_ROWS + 1})"
-        return int(self.connection.execute(sql).fetchone()[0])
+        if self.connection.execute(sql).fetchone()[0] > YOUNG_ROWS:
+            self.grown.add(source)
+        return source in self.grown
 
     def _rescale(self, old: Series, new: Series) -> None:
         times = 10 ** (new.decimals - old.decimals)
