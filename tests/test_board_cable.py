@@ -11,7 +11,9 @@ from sprayout.link.frames import LINE_BYTES_MAX, LineDecoder, encode_line
 from sprayout.sim.board_program import load
 from sprayout.sim.board_talk import BoardTalk
 from sprayout.sim.faults import CableNoise
+from sprayout.sim.stepped_clock import SteppedClock
 from sprayout.sim.surroundings import SteadySurroundings
+from sprayout.sim.virtual_board import BoardTicks, NullModem
 
 FRAME = encode_line({"jsonrpc": "2.0", "id": 5, "method": "hello", "params": {"protocol": 1}})
 TEXT = FRAME[:-11]
@@ -113,3 +115,20 @@ def test_noisy_cable_loses_frames_but_never_invents_one(per_byte: float) -> None
 
 def test_check_sum_is_crc32_of_what_stands_before_the_space() -> None:
     assert int(FRAME[-9:-1], 16) == crc32(TEXT)
+
+
+@pytest.mark.parametrize(("away_ms", "first"), [(500, 0), (1500, 5)])
+def test_frame_that_nobody_took_for_a_second_is_given_up(away_ms: int, first: int) -> None:
+    """Not even a whole frame at the very edge of what the cable held comes out late."""
+    clock, modem = SteppedClock(), NullModem()
+    outbox = load()["outbox"].Outbox(modem, BoardTicks(clock))
+    modem.from_board += bytes(4096)
+    for sequence in range(6):
+        outbox.notify("reading", "climate", {"sequence": sequence})
+        outbox.send()
+        clock.advance(away_ms / 5000)
+    outbox.send()
+    modem.from_board.clear()
+    outbox.send()
+    messages = LineDecoder().receive(bytes(modem.from_board))
+    assert [m["params"]["sequence"] for m in messages] == sorted({first, 5})  # type: ignore[index]

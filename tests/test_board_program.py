@@ -356,6 +356,22 @@ def test_nobody_reads_and_the_newest_wins() -> None:
     assert max(gaps) > 100 and min(gaps) >= 1
 
 
+def test_who_reads_again_gets_no_old_reading_for_a_new_one() -> None:
+    """After a minute of silence: what the cable held is old; what the board adds is of now."""
+    talk = BoardTalk(SteadySurroundings())
+    talk.ask("stream", {"colour_ms": 400, "climate_ms": 300})
+    talk.run(1.0)
+    until_s = talk.clock.now_s + 60
+    while talk.clock.now_s < until_s:
+        talk.clock.advance(max(talk.board.step(), 0.25) / 1000)
+    talk.board.take_output()  # an opening host flushes what the cable held
+    newest = talk.board.program.sequence
+    talk.heard.clear()
+    talk.run(0.25)
+    sequences = [message["params"]["sequence"] for message in talk.heard]  # type: ignore[index]
+    assert sequences and min(sequences) >= newest - 4
+
+
 def test_nobody_reads_and_many_ask() -> None:
     """Questions wait in the cable while their answers cannot leave; nothing is lost."""
     talk = BoardTalk(SteadySurroundings())

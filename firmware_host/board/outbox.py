@@ -4,13 +4,21 @@ from frames import LONGEST, encode
 
 MOST_ANSWERS = 8
 _CHUNK = 256
+_STALE_MS = 1000
+_ENDED = b"\n"  # ends a frame that was cut short; the check sum tells
 
 
 class Outbox:
-    """Bounded, and never waits for the cable: ``send`` writes what the port takes now."""
+    """Bounded, and never waits for the cable: ``send`` writes what the port takes now.
 
-    def __init__(self, port):
+    Where nothing was taken for a second, nobody reads.  The frame under way is given up then:
+    whoever reads next must not take it for a reading of now.
+    """
+
+    def __init__(self, port, clock):
         self.port = port
+        self.clock = clock
+        self._stuck_since = None
         self.waiting = []  # (topic of a notification or None, message)
         self.frame = b""
         self.replaced = 0
@@ -42,9 +50,18 @@ class Outbox:
                 self.frame = _line(self.waiting.pop(0)[1])
             taken = self.port.write(self.frame[:_CHUNK])
             if not taken:
+                self._stuck()
                 return True
+            self._stuck_since = None
             self.frame = self.frame[taken:]
         return False
+
+    def _stuck(self):
+        now = self.clock.ticks_ms()
+        if self._stuck_since is None:
+            self._stuck_since = now
+        elif self.clock.ticks_diff(now, self._stuck_since) > _STALE_MS and self.frame != _ENDED:
+            self.frame = _ENDED
 
 
 def _line(message):

@@ -49,7 +49,7 @@ class Program:
         self.device = device
         self.button = button
         self.receiver = Receiver()
-        self.outbox = Outbox(port)
+        self.outbox = Outbox(port, clock)
         self.sequence = -1
         self.uptime_ms = 0
         self.troubles = 0

@@ -16,12 +16,13 @@ import tempfile
 import threading
 import tty
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 
 from sprayout.errors import BadInput
 from sprayout.sim.virtual_board import VirtualBoard
 
-_CHUNK = 4096
+_CHUNK = 256
 _LONGEST_SLEEP_S = 0.05
 _SHORTEST_SLEEP_S = 0.001  # fast simulated time would otherwise never let others run
 
@@ -47,6 +48,25 @@ class PtyEnds:
     def close(self) -> None:
         os.close(self.board)
         self.close_port()
+
+
+@dataclass(frozen=True, slots=True)
+class PtyPort:
+    """The board's end of the pty, straight: what nobody reads stays with the board."""
+
+    line: int
+
+    def read(self) -> bytes:
+        try:
+            return os.read(self.line, _CHUNK)
+        except BlockingIOError:
+            return b""
+
+    def write(self, octets: bytes) -> int:
+        try:
+            return os.write(self.line, octets)
+        except BlockingIOError:
+            return 0
 
 
 class PortName:
@@ -91,7 +111,7 @@ class PtyCable:
         if self._ends is not None:
             return
         self._ends = PtyEnds()
-        self._board.restart()
+        self._board.restart(PtyPort(self._ends.board))
         self._unplugged.clear()
         self._name.point_to(self._ends.name)
         self._thread = threading.Thread(
@@ -123,29 +143,17 @@ class PtyCable:
 
     def _run(self, line: int) -> None:
         try:
-            unsent = b""
             while not self._unplugged.is_set():
-                wait_ms = self._board.step()
-                unsent = self._send(line, unsent or self._board.take_output())
-                self._listen(line, wait_ms, bool(unsent))
+                self._sleep(line, self._board.step())
         except BaseException as failure:  # shown by pull() in the caller's thread
             self._failure = failure
 
-    def _listen(self, line: int, wait_ms: float, unsent: bool) -> None:
+    def _sleep(self, line: int, wait_ms: float) -> None:
+        """Until the board wants to run again, the host writes, or the plug is pulled."""
         wait_s = min(wait_ms / 1000 / self._board.speed, _LONGEST_SLEEP_S)
         if wait_s:
             wait_s = max(wait_s, _SHORTEST_SLEEP_S)
-        readers = [line, self._wake_read]
-        heard, _, _ = select.select(readers, [line] if unsent else [], [], wait_s)
-        if line in heard:
-            self._board.receive(os.read(line, _CHUNK))
-
-    def _send(self, line: int, octets: bytes) -> bytes:
-        """Write what the port takes; what is left."""
-        try:
-            return octets[os.write(line, octets) :] if octets else b""
-        except BlockingIOError:
-            return octets
+        select.select([line, self._wake_read], [], [], wait_s)
 
 
 @contextlib.contextmanager

@@ -7,6 +7,7 @@
 import time
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from typing import Protocol
 
 from sprayout.errors import BadInput
 from sprayout.sim import board_program
@@ -23,7 +24,7 @@ from sprayout.sim.faults import Fault
 from sprayout.sim.surroundings import Surroundings
 
 _TICKS = 1 << 30  # MicroPython's tick counters wrap here
-_PENDING = 4096  # what a cable holds that nobody reads, as a pty does
+_PENDING = 4096  # what a null modem holds that nobody reads
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +69,18 @@ class BoardTicks:
         return (end - start + _TICKS // 2) % _TICKS - _TICKS // 2
 
 
+class Port(Protocol):
+    """The board's end of a cable; neither call waits."""
+
+    def read(self) -> bytes:
+        """What arrived, perhaps nothing."""
+        ...
+
+    def write(self, octets: bytes) -> int:
+        """How many bytes the cable took."""
+        ...
+
+
 class NullModem:
     """The board's end of the cable: what was sent to it, what it sent and nobody took yet."""
 
@@ -84,6 +97,20 @@ class NullModem:
         taken = octets[: max(0, _PENDING - len(self.from_board))]
         self.from_board += taken
         return len(taken)
+
+
+@dataclass(slots=True)
+class NoisyPort:
+    """A port behind a stretch of noisy cable."""
+
+    port: Port
+    noise: NoisyLine
+
+    def read(self) -> bytes:
+        return self.noise.pass_on(self.port.read())
+
+    def write(self, octets: bytes) -> int:
+        return self.port.write(self.noise.pass_on(octets))
 
 
 class BenchHardware:
@@ -159,13 +186,16 @@ class VirtualBoard:
         self._noise = NoisyLine(clock, seed, faults)
         self.restart()
 
-    def restart(self) -> None:
-        """Power off and on: chips lose their registers, the program starts anew."""
+    def restart(self, port: Port | None = None) -> None:
+        """Power off and on: chips lose their registers, the program starts anew.
+
+        It speaks to ``port``, else to the null modem of ``receive`` and ``take_output``.
+        """
         self._modem = NullModem()
         self.hardware.power_on()
         modules = board_program.load()
         self.program = modules["program"].Program(
-            port=self._modem,
+            port=NoisyPort(port or self._modem, self._noise),
             bus=self.hardware.bus,
             clock=BoardTicks(self._clock),
             device=self.device,
@@ -178,7 +208,7 @@ class VirtualBoard:
 
     def receive(self, octets: bytes) -> None:
         """Bytes from the host."""
-        self._modem.to_board += self._noise.pass_on(octets)
+        self._modem.to_board += octets
 
     def step(self) -> int:
         """Let the program do what is due; simulated milliseconds until it should run again."""
@@ -189,4 +219,4 @@ class VirtualBoard:
         """Bytes for the host."""
         octets = bytes(self._modem.from_board)
         self._modem.from_board.clear()
-        return self._noise.pass_on(octets)
+        return octets
