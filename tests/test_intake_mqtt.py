@@ -415,6 +415,16 @@ class TestTheSameOnBothBrokers:
         assert "guess" not in status.words
 
 
+def test_what_cannot_be_kept_any_longer_is_counted():
+    address = Broker("127.0.0.1", free_port())
+    publisher = Publisher(address, "hall", "probe-1", lambda online, words: None, kept_max=10)
+    for n in range(15):
+        publisher.publish(air(20, n))
+    assert (publisher.waiting, publisher.dropped) == (10, 5)
+    assert publisher.flush(0) == 10
+    publisher.stop()
+
+
 class TestNotThere:
     def test_nothing_listens(self, intake_of):
         received = Received()

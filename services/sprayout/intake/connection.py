@@ -66,6 +66,7 @@ class Connection:
         *,
         manual_ack: bool = False,
         persistent: bool = True,
+        kept_max: int = KEPT_MESSAGES_MAX,
         will: Will | None = None,
     ) -> None:
         self.broker, self._listener = broker, listener
@@ -75,6 +76,7 @@ class Connection:
         self._generation = 0
         self._five, self._persistent = broker.version == "5", persistent
         self._client: paho.Client | None = self._make_client(client_id, manual_ack)
+        self._client.max_queued_messages_set(kept_max)
         if will is not None:
             self._client.will_set(will.topic, will.payload, qos=1, retain=True)
 
@@ -135,7 +137,6 @@ class Connection:
             manual_ack=manual_ack,
         )
         client.reconnect_delay_set(RETRY_FIRST_S, RETRY_LONGEST_S)
-        client.max_queued_messages_set(KEPT_MESSAGES_MAX)
         client.max_inflight_messages_set(IN_FLIGHT_MAX)
         if self.broker.user is not None:
             client.username_pw_set(self.broker.user, self.broker.password)

@@ -11,7 +11,7 @@ import threading
 from collections.abc import Callable
 
 from sprayout.intake.broker import Broker
-from sprayout.intake.connection import Connection, ConnectionListener, Will
+from sprayout.intake.connection import KEPT_MESSAGES_MAX, Connection, ConnectionListener, Will
 from sprayout.intake.events import ReadingsArrived
 from sprayout.intake.packs import to_records
 from sprayout.intake.topics import OFFLINE, ONLINE, senml_topic, status_topic
@@ -22,7 +22,13 @@ class Publisher:
     """Says ``sprayout/<bench>/<device>/senml`` and ``…/status`` for one device."""
 
     def __init__(
-        self, broker: Broker, bench: str, device: str, said: Callable[[bool, str], None]
+        self,
+        broker: Broker,
+        bench: str,
+        device: str,
+        said: Callable[[bool, str], None],
+        *,
+        kept_max: int = KEPT_MESSAGES_MAX,
     ) -> None:
         self._senml, self._status = senml_topic(bench, device), status_topic(bench, device)
         self._online = False
@@ -30,7 +36,11 @@ class Publisher:
         self._changed = threading.Condition()
         listener = ConnectionListener(self._say_status, said, published=self._published)
         self._connection = Connection(
-            broker, f"sprayout-relay-{bench}-{device}", listener, will=Will(self._status, OFFLINE)
+            broker,
+            f"sprayout-relay-{bench}-{device}",
+            listener,
+            kept_max=kept_max,
+            will=Will(self._status, OFFLINE),
         )
 
     @property
