@@ -1,94 +1,124 @@
-// Pure functions from the bench's JSON to what the page says.  No page, no clock, no network here.
+// From the bench's JSON to what the mixing place says.  Pure: no page, no clock, no network.
 import { strings } from "./strings.js";
+import { age, clockTime, fill, known, many, number } from "./words.js";
 
-export function number(value, places) {
-  return value === null || value === undefined ? "–" : value.toFixed(places).replace("-", "−");
+const say = strings.mixing;
+
+// pass, close or off, with the words of the trade; `state` none where nothing can be judged.
+export function verdict(live, target, calibrated) {
+  if (!calibrated) return { state: "none", word: say.not_calibrated, direction: "" };
+  if (!live) return { state: "none", word: say.no_live, direction: "" };
+  if (!target || live.de00 === null) return { state: "none", word: say.no_target, direction: "" };
+  const plain = live.plain === "matched" ? say.matched : live.plain;
+  return { state: live.verdict, word: say[live.verdict], direction: plain };
 }
 
-// A booth channel: value with unit, or what is wrong with it.  `later_ms` is the time since it came.
-export function channelText(channel, places, later_ms, silent_after_ms) {
-  if (!channel) return { text: strings.noReading, stale: true };
-  const age_ms = channel.age_ms + later_ms;
-  if (age_ms > silent_after_ms) {
-    return { text: strings.silent(Math.round(age_ms / 1000)), stale: true };
-  }
-  return { text: `${number(channel.value, places)} ${channel.unit}`, stale: false };
+export function uncertainty(live) {
+  return live && known(live.u95_de00) ? fill(say.u95, { u95: number(live.u95_de00, 1) }) : say.u95_none;
 }
 
-export function kelvinText(value) {
-  return value === null || value === undefined ? strings.unknownMargin : `${number(value, 1)} K`;
-}
-
-export function verdictText(live, target, calibrated) {
-  if (!calibrated) return strings.notCalibrated;
-  if (!live) return strings.noLive;
-  if (!target || live.de00 === null) return strings.noTarget;
-  const plain = live.plain === "matched" ? strings.matched : live.plain;
-  return `${strings.verdict[live.verdict]}: ${plain}`;
-}
-
-export function liveNote(live, age_ms) {
+// The line under the verdict: age first, then what else speaks against the reading.
+export function liveNotes(live, target, fresh) {
   const notes = [];
-  if (age_ms > 2000) notes.push(strings.stale(Math.round(age_ms / 1000)));
-  if (live?.clipped) notes.push(strings.clipped);
-  for (const warning of live?.warnings ?? []) notes.push(warning);
-  if (live && !live.screen.in_gamut) notes.push(strings.outOfGamut);
-  return notes.join(" ");
+  if (!fresh.connected) notes.push(say.lost);
+  else if (live && fresh.stale) notes.push(fill(say.stale, { age: age(fresh.live_age_ms) }));
+  else if (live) notes.push(say.fresh);
+  if (live?.clipped) notes.push(say.clipped);
+  notes.push(...(live?.warnings ?? []));
+  if (live && target && live.u95_de00 > target.tolerance_de00 && live.verdict === "close"
+    && live.de00 <= target.tolerance_de00) notes.push(say.too_uncertain);
+  if (target && !target.screen.in_gamut) notes.push(say.gamut_target);
+  if (live && !live.screen.in_gamut) notes.push(say.gamut_mix);
+  return notes;
 }
 
-export function batchText(batch) {
-  if (!batch) return strings.batchNone;
-  const contents = batch.contents.map((c) => `${c.paint} ${c.drops}`).join(", ");
-  return strings.batch(batch.name, contents, batch.total_drops);
+export function liveNote(live, target, fresh) {
+  return liveNotes(live, target, fresh).join(" ");
 }
 
-export function clockText(iso) {
-  const moment = new Date(iso);
-  return moment.toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+export const drops = (n) => many(say.drops, n);
+
+// What the next addition is and whether it may be poured: never twice on the same advice.
+export function nextAddition(state) {
+  const { advice, batch, target } = state;
+  if (!target) return { kind: "words", words: advice.words };
+  if (!batch) return { kind: "words", words: say.start_cup, why: "" };
+  if (pouredSinceReading(batch)) return { kind: "stir", words: say.stir_first };
+  if (!advice.current) return { kind: "working", words: say.working };
+  const kind = advice.add.length > 0 && !advice.done ? "pour" : "words";
+  return { kind, words: kind === "pour" ? "" : advice.words, why: adviceWhy(advice) };
 }
 
-export function trailText(swatch) {
-  const de = swatch.de00 === null ? "no target" : `ΔE ${number(swatch.de00, 2)}`;
-  return `${clockText(swatch.at)}: ${de} ± ${number(swatch.u95_de00, 2)}`;
+export function pouredSinceReading(batch) {
+  const poured = batch.ledger.filter((line) => line.drops).at(-1);
+  const read = batch.swatches.at(-1);
+  return Boolean(poured) && (!read || Date.parse(poured.at) > Date.parse(read.at));
 }
 
-const CONDITION_NAMES = {
-  air_temperature: ["air", "°C", 1],
-  relative_humidity: ["humidity", "%RH", 0],
-  part_temperature: ["part", "°C", 1],
-  margin_to_dew_point: ["margin to dew point", "K", 1],
-};
-
-// The conditions of a coat in words: mean and range of what was measured, gaps and flags named.
-export function conditionsText(conditions) {
-  if (!conditions) return strings.noConditions;
-  const parts = [];
-  for (const channel of conditions.channels) {
-    const known = CONDITION_NAMES[channel.channel];
-    if (!known || channel.mean === null) continue;
-    const [name, unit, places] = known;
-    const range = `${number(channel.low, places)} to ${number(channel.high, places)}`;
-    parts.push(`${name} ${number(channel.mean, places)} ${unit} (${range}, ${channel.device})`);
+export function adviceWhy(advice) {
+  if (!known(advice.predicted_de00)) return "";
+  const values = {
+    now: number(advice.now_de00, 1),
+    predicted: number(advice.predicted_de00, 1),
+    u95: number(advice.u95_de00, 1),
+  };
+  const why = [];
+  if (!advice.done) why.push(fill(known(advice.now_de00) ? say.why : say.why_first, values));
+  if (known(advice.nearest_de00) && advice.reason === "unreachable") {
+    why.push(fill(say.nearest, { nearest: number(advice.nearest_de00, 1) }));
   }
-  if (conditions.gaps.length > 0) parts.push(`${conditions.gaps.length} gaps in the readings`);
-  for (const flag of conditions.flags) {
-    parts.push(`${flag.key.replaceAll("_", " ")} ${flag.level} ${number(flag.minutes, 1)} min`);
-  }
-  return parts.length ? parts.join("; ") : strings.noConditions;
+  return why.join(" ");
 }
 
-export function coatText(coat) {
-  const end = coat.end ? clockText(coat.end) : "running";
-  return `${coat.piece_name}: ${coat.coat_kind}, ${clockText(coat.start)} to ${end}`;
+export function cupWords(batch) {
+  if (!batch) return say.cup_none;
+  return fill(say.cup_total, { name: batch.name, drops: drops(batch.total_drops) });
 }
 
-export function flagText(flag) {
-  const state = flag.cleared ? ` (${strings.cleared})` : "";
-  return `${strings.level[flag.level] ?? flag.level}: ${flag.title}${state}`;
+// The cup's contents with their shares, largest first as they stand in the ledger.
+export function cupContents(batch) {
+  return (batch?.contents ?? []).map((entry) => ({
+    ...entry, share: batch.total_drops ? entry.drops / batch.total_drops : 0,
+  }));
 }
 
-// What is typed as a decimal, with comma or point; null where it is no number.
-export function typedNumber(text) {
-  const plain = text.trim().replace(",", ".").replace("−", "-");
-  return plain !== "" && Number.isFinite(Number(plain)) ? Number(plain) : null;
+// The ledger's last line that can be taken back, in words; null where there is none.
+export function lastLine(batch) {
+  const line = (batch?.ledger ?? []).filter((entry) => entry.drops || entry.ml).at(-1);
+  if (!line) return null;
+  return line.drops ? `${line.name}, ${drops(line.drops)}` : `${line.name}, ${number(line.ml, 2)} mL`;
+}
+
+export function readingRow(swatch) {
+  const lab = swatch.lab ? swatch.lab.map((value) => number(value, 1)).join(" / ") : strings.dash;
+  return {
+    time: clockTime(swatch.at),
+    de: `${number(swatch.de00, 2)} ± ${number(swatch.u95_de00, 1)}`,
+    lab,
+    hex: swatch.screen?.hex ?? null,
+  };
+}
+
+// What the first visit still needs: board, dark, white, target; null once all is there.
+export function firstSteps(state) {
+  const calibration = state.calibration.state;
+  const done = {
+    board: calibration !== "no board",
+    dark: calibration === "dark measured" || calibration === "ready",
+    white: calibration === "ready",
+    target: state.target !== null,
+  };
+  const order = ["board", "dark", "white", "target"];
+  const now = order.find((step) => !done[step]);
+  if (now === undefined) return null;
+  return order.map((step) => ({ step, state: done[step] ? "done" : step === now ? "now" : "later" }));
+}
+
+// Black or white letters on a swatch.
+export function inkOn(hex) {
+  const [r, g, b] = [1, 3, 5].map((at) => {
+    const part = parseInt(hex.slice(at, at + 2), 16) / 255;
+    return part <= 0.04045 ? part / 12.92 : ((part + 0.055) / 1.055) ** 2.4;
+  });
+  return 0.2126 * r + 0.7152 * g + 0.0722 * b > 0.179 ? "#000" : "#fff";
 }

@@ -8,7 +8,8 @@ from sprayout.errors import BadInput
 from sprayout.journal.records import Swatch, Target
 from sprayout.journal.records_json import format_time, parse_time, to_json
 from sprayout.station import Station
-from sprayout.web.snapshot import coat_json, target_json
+from sprayout.web.dew_strip import with_dew_point
+from sprayout.web.snapshot import coat_brief, coat_json, target_json
 
 Json = dict[str, Any]
 Limit = Annotated[int, Query(ge=1, le=1000)]
@@ -20,9 +21,10 @@ def router(station: Station) -> APIRouter:
     read = station.reader
 
     @routes.get("/coats")
-    def coats(limit: Limit = 50) -> list[Json]:
-        """Return the coats, newest first, each with its conditions."""
-        return [coat_json(entry) for entry in read.coats(station.bench, limit=limit)]
+    def coats(limit: Limit = 50, brief: bool = False) -> list[Json]:
+        """Return the coats, newest first, each with its conditions; brief: without raw channels."""
+        drawn = coat_brief if brief else coat_json
+        return [drawn(entry) for entry in read.coats(station.bench, limit=limit)]
 
     @routes.get("/coats/{coat_id}")
     def coat(coat_id: str) -> Json:
@@ -57,7 +59,7 @@ def router(station: Station) -> APIRouter:
         from_ms, to_ms = parse_time(start), parse_time(end)
         if from_ms >= to_ms:
             raise BadInput(f"strip: from {start} is not before to {end}; swap them")
-        found = read.strip(station.bench, channel, from_ms, to_ms, points=points)
+        found = with_dew_point(read.strip(station.bench, channel, from_ms, to_ms, points=points))
         return {
             "at": [format_time(at) for at in found.at_ms],
             "resolution": found.resolution,

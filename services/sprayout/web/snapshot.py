@@ -5,7 +5,7 @@ so that the page can say *no reading* where there is none.
 """
 
 import math
-from dataclasses import asdict
+from dataclasses import asdict, replace
 
 from sprayout.acts.advising import Said
 from sprayout.bench.booth_watch import BoothWatch
@@ -28,6 +28,21 @@ from sprayout.station import Station
 Json = dict[str, object]
 
 READINGS_SHOWN = 60
+LEDGER_SHOWN = 40
+COATS_SHOWN = 12
+
+#: Of a coat's conditions, what a person compares; counts and settings stay in `/api/coats/{id}`.
+COMPARED = (
+    "air_temperature",
+    "relative_humidity",
+    "part_temperature",
+    "dew_point",
+    "margin_to_dew_point",
+    "film_margin",
+    "booth_pressure",
+    "air_speed",
+    "pressure",
+)
 
 #: Channel on record -> key of the booth's JSON and its unit on the page.
 BOOTH_CHANNELS = {
@@ -50,7 +65,7 @@ def snapshot(station: Station) -> Json:
         "target": target_json(station.matching.target),
         "batch": _batch(station),
         "live": colour_json(station.measuring.live),
-        "advice": advice_json(station.advising.said),
+        "advice": {**advice_json(station.advising.said), "current": station.advising.current},
         "booth": booth_json(station),
         "film": film_json(station.watching.film),
         "forecast": forecast_json(station.watching.forecast),
@@ -58,7 +73,7 @@ def snapshot(station: Station) -> Json:
         "ventilation": _ventilation(station),
         "flags": _flags(station),
         "coat": to_json(station.spraying.running) if station.spraying.running else None,
-        "coats": [coat_json(entry) for entry in station.spraying.coats],
+        "coats": [coat_line(entry) for entry in station.spraying.coats[:COATS_SHOWN]],
         "cautions": _cautions(station),
         "notices": [
             {"at": format_time(n.at_ms), "source": n.source, "words": n.words, "times": n.times}
@@ -151,6 +166,11 @@ def _batch(station: Station) -> Json | None:
         "name": matching.batch.name,
         "contents": [{"paint": name, "drops": drops} for name, drops in contents.items()],
         "total_drops": sum(contents.values()),
+        "lines": len(matching.additions),
+        "ledger": [
+            {"at": format_time(line.at_ms), "name": name, "drops": line.drops, "ml": line.ml}
+            for line, name in matching.ledger()[-LEDGER_SHOWN:]
+        ],
         "swatches": [swatch_json(swatch) for swatch in matching.readings[-READINGS_SHOWN:]],
     }
 
@@ -297,6 +317,20 @@ def coat_json(entry: CoatOnRecord) -> Json:
         "piece_name": entry.piece.name,
         "conditions": conditions_json(entry.conditions),
     }
+
+
+def coat_line(entry: CoatOnRecord) -> Json:
+    """Return a coat as the live state names it; its conditions stand in `/api/coats`."""
+    return {**to_json(entry.coat), "piece_name": entry.piece.name}
+
+
+def coat_brief(entry: CoatOnRecord) -> Json:
+    """Return a coat with those of its conditions that a person compares."""
+    conditions = entry.conditions
+    if conditions is None:
+        return coat_json(entry)
+    kept = tuple(c for c in conditions.channels if c.channel in COMPARED)
+    return coat_json(replace(entry, conditions=replace(conditions, channels=kept)))
 
 
 def conditions_json(conditions: Conditions | None) -> Json | None:

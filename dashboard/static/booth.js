@@ -1,0 +1,98 @@
+// The booth place: coat, flags, numbers, film, clocks, strips.
+import { onSubmit, post, press } from "./act.js";
+import { announce } from "./announce.js";
+import { bench, freshness, now_ms } from "./bench.js";
+import * as view from "./booth_view.js";
+import { make, redraw, say, show } from "./dom.js";
+import { drawFlags } from "./flags.js";
+import { prefs } from "./prefs.js";
+import { camel, elements } from "./selectors.js";
+import { drawStrips } from "./strips.js";
+import { strings } from "./strings.js";
+import { age, clockTime, difference, fill, known, temperature } from "./words.js";
+
+const words = strings.booth;
+
+export function drawLive() {
+  const { state } = bench;
+  if (!state) return;
+  const { booth } = state;
+  const { connected } = freshness(bench, now_ms());
+  const later_ms = now_ms() - bench.booth_ms;
+  for (const key of view.CHANNELS) {
+    const element = elements[camel(key)];
+    const shown = view.channelText(key, booth[key], prefs, later_ms, booth.silent_after_ms);
+    say(element, shown.text);
+    element.classList.toggle("stale", shown.stale || !connected);
+  }
+  say(elements.dewKind, booth.dew_point_kind === "frost point" ? words.frost : words.dew);
+  const old = !connected || later_ms > booth.silent_after_ms;
+  margin(elements.marginK, booth.margin_k, old);
+  margin(elements.filmMargin, state.film?.margin_k ?? null, old);
+  say(elements.dewPointC, known(booth.dew_point_c) ? temperature(booth.dew_point_c, prefs.temperature) : words.unjudged);
+  elements.dewPointC.classList.toggle("stale", old || !known(booth.dew_point_c));
+}
+
+function margin(element, value, old) {
+  say(element, difference(value, prefs.temperature));
+  element.dataset.level = view.marginLevel(value);
+  element.classList.toggle("stale", old || !known(value));
+}
+
+export function drawState() {
+  const { state } = bench;
+  drawCoat(state);
+  drawFlags();
+  say(elements.filmWords, view.filmWords(state.film, prefs));
+  say(elements.filmAssumed, view.filmAssumed(state.film));
+  const advice = state.film?.advice ?? [];
+  redraw(elements.filmAdvice, advice, () => advice.map((text) => make("li", {}, text)));
+  say(elements.forecastWords, state.forecast?.words ?? words.forecast_none);
+  say(elements.recoatWords, state.recoat?.words ?? words.recoat_none);
+  say(elements.fanWords, state.ventilation.fan_words);
+  say(elements.purgeWords, view.purgeWords(state.ventilation));
+  say(elements.cartridgeWords, view.cartridgeWords(state.ventilation.cartridge));
+  const pieces = [...new Set(state.coats.map((coat) => coat.piece_name))];
+  redraw(elements.pieceNames, pieces, () => pieces.map((name) => make("option", { value: name })));
+  drawLive();
+  drawStrips();
+}
+
+export function runningCoat(state) {
+  if (!state.coat) return null;
+  const piece = state.coats.find((coat) => coat.id === state.coat.id)?.piece_name ?? "";
+  const ago = age(Date.parse(state.at) - Date.parse(state.coat.start));
+  return { kind: state.coat.coat_kind, piece, ago, time: clockTime(state.coat.start) };
+}
+
+function drawCoat(state) {
+  const coat = runningCoat(state);
+  show(elements.coatForm, coat === null);
+  show(elements.coatRunning, coat !== null);
+  if (!coat) return;
+  say(elements.coatWords, fill(words.running, coat));
+  say(elements.coatSince, fill(words.running_since, { time: coat.time, age: coat.ago }));
+}
+
+// In sight on every place while a coat is running.
+export function drawMark(state) {
+  const coat = runningCoat(state);
+  show(elements.coatMark, coat !== null);
+  if (coat) say(elements.coatMark, fill(words.running_short, { kind: coat.kind, age: coat.ago }));
+}
+
+export function setUp() {
+  onSubmit(elements.coatForm, (form) => {
+    const piece = form.elements.piece.value.trim();
+    const faults = piece ? [] : [["piece", words.need_piece]];
+    return { piece, kind: form.elements.kind.value, faults };
+  }, async (asked) => {
+    await post("/api/coats", { piece: asked.piece, kind: asked.kind });
+    announce(fill(words.running, asked));
+    elements.coatEnd.focus();
+  });
+  press(elements.coatEnd, async () => {
+    await post(`/api/coats/${bench.state.coat.id}/end`, {});
+    announce(words.end);
+  });
+}

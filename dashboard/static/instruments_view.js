@@ -1,0 +1,44 @@
+// Calibration steps, the tile's certificate as typed, devices in words.  Pure.
+import { strings } from "./strings.js";
+import { fill, many, number, typedNumber } from "./words.js";
+
+const say = strings.instruments;
+
+export function calibrationSteps(state) {
+  const at = state.calibration.state;
+  if (at === "no board") return { dark: "later", white: "later" };
+  if (at === "none") return { dark: "now", white: "later" };
+  if (at === "dark measured") return { dark: "done", white: "now" };
+  return { dark: "done", white: "done" };
+}
+
+// Lines of "nm reflectance"; [] is no certificate.  Percent is taken where any value is above 1.5.
+export function readTile(text) {
+  const lines = text.split("\n").map((line) => line.trim()).filter(Boolean);
+  const [wavelength_nm, reflectance] = [[], []];
+  for (const [at, line] of lines.entries()) {
+    const values = line.split(/[\s;]+|,\s+|,(?=\d*\.)/).filter(Boolean).map(typedNumber);
+    if (values.length !== 2 || values.includes(null)) {
+      return { words: fill(say.tile_bad, { n: at + 1, text: line.slice(0, 30) }) };
+    }
+    wavelength_nm.push(values[0]);
+    reflectance.push(values[1]);
+  }
+  if (lines.length > 0 && lines.length < 6) return { words: fill(say.tile_few, { n: lines.length }) };
+  const percent = reflectance.some((value) => value > 1.5);
+  return { wavelength_nm, reflectance: percent ? reflectance.map((value) => value / 100) : reflectance };
+}
+
+export function deviceCounts(device) {
+  return [
+    device.lost_readings ? many(say.lost, device.lost_readings) : "",
+    device.failed_lines ? many(say.failed, device.failed_lines) : "",
+  ].filter(Boolean).join(", ");
+}
+
+export function boothWords(booth) {
+  if (!booth) return say.booth_none;
+  const size = booth.volume_m3 === null ? strings.dash : `${number(booth.volume_m3, 2)} m³`;
+  const flow = booth.flow_m3h === null ? strings.dash : `${number(booth.flow_m3h, 0)} m³/h`;
+  return fill(say.booth_now, { name: booth.name, volume: size, flow });
+}

@@ -1,0 +1,117 @@
+// The shelf: paints with their guided swatches, reducers with their solvents, targets to take in hand.
+import { fault, onSubmit, post, run } from "./act.js";
+import { bench } from "./bench.js";
+import { make, redraw, show } from "./dom.js";
+import { elements } from "./selectors.js";
+import * as view from "./shelf_view.js";
+import { strings } from "./strings.js";
+import { fill, many, number, typedNumber } from "./words.js";
+
+const words = strings.shelf;
+let shelf = { paints: [], reducers: [] };
+let targets = [];
+let solventRows = 0;
+
+export async function refresh() {
+  try {
+    const answers = await Promise.all([fetch("/api/shelf"), fetch("/api/targets")]);
+    if (answers.some((answer) => !answer.ok)) return;
+    [shelf, targets] = await Promise.all(answers.map((answer) => answer.json()));
+    bench.paints = shelf.paints.map((paint) => paint.name);
+    bench.reducers = shelf.reducers.map((reducer) => reducer.name);
+    drawShelf();
+  } catch {
+    // the connection line says so
+  }
+}
+
+export function drawShelf() {
+  const white = view.whiteOf(shelf.paints);
+  const ready = bench.state?.calibration.state === "ready";
+  const paints = shelf.paints.map((paint) => [paint.name, paint.type, paint.details.swatches?.length]);
+  redraw(elements.paints, [paints, white, ready], () => shelf.paints.map((paint) => paintItem(paint, white, ready)));
+  redraw(elements.reducers, shelf.reducers, () => shelf.reducers.map((reducer) => make("li", {},
+    make("strong", {}, reducer.name), make("span", {}, view.solventsText(reducer.solvents)))));
+  const inHand = bench.state?.target?.id;
+  redraw(elements.targets, [targets, inHand], () => targets.map((target) => targetItem(target, inHand)));
+  show(elements.paintsNone, shelf.paints.length === 0);
+  show(elements.reducersNone, shelf.reducers.length === 0);
+  show(elements.targetsNone, targets.length === 0);
+}
+
+function paintItem(paint, white, ready) {
+  const next = view.nextSwatch(paint, white);
+  const count = many(words.swatches, paint.details.swatches?.length ?? 0);
+  return make("li", {},
+    make("strong", {}, paint.name),
+    make("span", { class: "note" }, [paint.type, count].filter(Boolean).join(", ")),
+    make("span", {}, view.swatchWords(paint, white)),
+    next === "alone" || next === "let down" ? swatchButton(paint, white, next, ready) : null);
+}
+
+function swatchButton(paint, white, next, ready) {
+  const act = next === "alone" ? words.measure_alone : words.measure_let_down;
+  const button = make("button", {
+    type: "button", "data-key": paint.id, disabled: !ready, "aria-label": fill(words.measure_named, { act, paint: paint.name }),
+  }, act);
+  button.addEventListener("click", () => run(button, async () => {
+    await post("/api/paints/swatches", { parts: view.partsOf(paint, white, next) });
+    await refresh();
+  }));
+  return button;
+}
+
+function targetItem(target, inHand) {
+  const chip = make("span", { class: "chip large", "aria-hidden": "true" });
+  chip.style.backgroundColor = target.screen.hex;
+  const lab = target.lab.map((value) => number(value, 1)).join(" / ");
+  const how = target.measured ? words.measured : words.typed;
+  const button = target.id === inHand ? make("span", { class: "note" }, words.in_hand) : make("button", {
+    type: "button", "data-key": target.id, "aria-label": fill(words.take_named, { name: target.name }),
+  }, words.take);
+  if (target.id !== inHand) button.addEventListener("click", () => run(button, () => post(`/api/targets/${target.id}/choose`, {})));
+  return make("li", {}, make("strong", {}, chip, target.name), make("span", { class: "note" }, `${lab}, ΔE ${number(target.tolerance_de00, 1)}, ${how}`), button);
+}
+
+function addSolventRow() {
+  const at = solventRows;
+  solventRows += 1;
+  elements.solventRows.append(make("div", { class: "row" },
+    make("label", {}, words.solvent, make("input", { name: `name-${at}`, list: "solvent-names", autocomplete: "off" })),
+    make("label", {}, words.share, make("input", { name: `share-${at}`, inputmode: "decimal", size: "5", autocomplete: "off" }))));
+}
+
+function readReducer(form) {
+  const field = form.elements;
+  const name = field.name.value.trim();
+  if (!name) return { faults: [["name", strings.mixing.need_name]] };
+  const rows = Array.from({ length: solventRows }, (_, at) => [field[`name-${at}`].value, field[`share-${at}`].value]);
+  const read = view.readShares(rows);
+  if (read.words) return { faults: [[`${read.field}-${read.row}`, read.words]] };
+  return { name, solvents: read.solvents };
+}
+
+export function setUp() {
+  const { paintForm, reducerForm } = elements;
+  onSubmit(paintForm, (form) => {
+    const field = form.elements;
+    const asked = { name: field.name.value.trim(), family: field.family.value, white: field.white.checked, drop_ml: typedNumber(field.drop_ml.value) };
+    const faults = [];
+    if (!asked.name) faults.push(["name", strings.mixing.need_name]);
+    if (asked.drop_ml === null) faults.push(["drop_ml", strings.mixing.need_number]);
+    return { asked, faults };
+  }, async ({ asked }) => {
+    await post("/api/paints", asked);
+    paintForm.elements.name.value = "";
+    paintForm.elements.white.checked = false;
+    await refresh();
+  });
+  for (let n = 0; n < 3; n += 1) addSolventRow();
+  elements.solventMore.addEventListener("click", addSolventRow);
+  onSubmit(reducerForm, readReducer, async ({ name, solvents }) => {
+    await post("/api/reducers", { name, solvents });
+    reducerForm.reset();
+    for (const field of reducerForm.querySelectorAll("[aria-invalid]")) fault(field, "");
+    await refresh();
+  });
+}

@@ -1,0 +1,80 @@
+// Sentences filled in, numbers with their units, ages and times.  Pure: no page, no clock, no network.
+import { strings } from "./strings.js";
+
+// "{name} is here" with { name: "A" } → "A is here".
+export function fill(text, values = {}) {
+  return text.replace(/\{(\w+)\}/g, (whole, name) => (name in values ? String(values[name]) : whole));
+}
+
+// "one|many" by number; {n} is filled in.
+export function many(text, n) {
+  const [one, other = one] = text.split("|");
+  return fill(n === 1 ? one : other, { n });
+}
+
+export function known(value) {
+  return typeof value === "number" && Number.isFinite(value);
+}
+
+// A number with so many places and a true minus sign; a dash where there is none.
+export function number(value, places) {
+  if (!known(value)) return strings.dash;
+  const text = value.toFixed(places);
+  return (Number(text) === 0 ? text.replace("-", "") : text).replace("-", "−");
+}
+
+export function temperature(value_c, units, places = 1) {
+  if (!known(value_c)) return strings.dash;
+  return units === "f" ? `${number(value_c * 1.8 + 32, places)} °F` : `${number(value_c, places)} °C`;
+}
+
+// A difference of temperatures: kelvin, or degrees Fahrenheit without the 32.
+export function difference(value_k, units, places = 1) {
+  if (!known(value_k)) return strings.booth.unjudged;
+  return units === "f" ? `${number(value_k * 1.8, places)} °F` : `${number(value_k, places)} K`;
+}
+
+const ML_PER_FL_OZ = 29.5735295625; // US fluid ounce, NIST SP 811
+
+export function millilitres(value, unit) {
+  return unit === "floz" ? value * ML_PER_FL_OZ : value;
+}
+
+export function volume(value_ml, unit) {
+  if (!known(value_ml)) return strings.dash;
+  return unit === "floz" ? `${number(value_ml / ML_PER_FL_OZ, 3)} fl oz` : `${number(value_ml, 2)} mL`;
+}
+
+export function age(ms) {
+  const s = Math.max(0, Math.round(ms / 1000));
+  if (s < 120) return fill(strings.age.s, { n: s });
+  if (s < 7200) return fill(strings.age.min, { n: Math.round(s / 60) });
+  return fill(strings.age.h, { n: number(s / 3600, 1) });
+}
+
+export function clockTime(iso) {
+  return new Date(iso).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+}
+
+export function dayAndTime(iso) {
+  const day = { year: "numeric", month: "short", day: "numeric", hour: "2-digit", minute: "2-digit" };
+  return new Date(iso).toLocaleString([], day);
+}
+
+// What is typed as a decimal, with comma or point; null where it is no number.
+export function typedNumber(text) {
+  const plain = String(text ?? "").trim().replace(",", ".").replace("−", "-");
+  return plain !== "" && Number.isFinite(Number(plain)) ? Number(plain) : null;
+}
+
+// A value of a channel on record in the reader's units.
+export function channelValue(channel, value, prefs, places = 1) {
+  if (!known(value)) return strings.dash;
+  if (["air_temperature", "part_temperature", "dew_point"].includes(channel)) {
+    return temperature(value, prefs.temperature, places);
+  }
+  if (channel.includes("margin")) return difference(value, prefs.temperature, places);
+  if (channel === "relative_humidity") return `${number(value, 0)} %RH`;
+  if (channel === "air_speed") return `${number(value, 2)} m/s`;
+  return `${number(value, places)} Pa`;
+}
