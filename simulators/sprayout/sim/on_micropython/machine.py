@@ -6,6 +6,7 @@ number) and the bytes.  The socket's number stands in the environment.
 """
 
 import os
+import time
 
 # Open as long as the board runs; MicroPython knows no pathlib.
 _line = open(int(os.getenv("SPRAYOUT_CHIPS", "0")), "r+b")  # noqa: SIM115, PTH123
@@ -61,11 +62,17 @@ class PWM:
 
 
 class WDT:
+    """Bites at the next feeding that comes too late, as a real one would have before."""
+
     def __init__(self, timeout: int) -> None:
-        self.timeout = timeout
+        self._timeout_s = timeout / 1000
+        self._fed_s = time.time()
 
     def feed(self) -> None:
-        """No dog on a computer."""
+        now_s = time.time()
+        if now_s - self._fed_s > self._timeout_s:
+            raise SystemExit("watchdog: not fed in time")
+        self._fed_s = now_s
 
 
 def unique_id() -> bytes:
