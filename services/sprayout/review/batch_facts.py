@@ -51,7 +51,6 @@ class Cup:
     paint_ml: float
     reducer_ml: float
     blend: Blend | None
-    has_ledger: bool
     target: Target | None
     swatches: tuple[SwatchSeen, ...]
 
@@ -118,7 +117,6 @@ def _cup(
         paint_ml=sum(paint_ml.values()),
         reducer_ml=sum(ml for _, ml in thinned),
         blend=_mixed(thinned, blend_of),
-        has_ledger=bool(ledger),
         target=target,
         swatches=tuple(swatches),
     )

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 
 from sprayout.review.causes import Cause
+from sprayout.review.columns import Columns, Floats, quantile, robust_spread
 from sprayout.review.exact import (
     Harm,
     beta_rate,
@@ -14,9 +13,7 @@ from sprayout.review.exact import (
     holm,
     percentile,
     rank_p,
-    robust_spread,
 )
-from sprayout.review.exposure import Floats, usual_of
 from sprayout.review.judgement import Evidence, Track
 from sprayout.review.quantities import BY_KEY, CoatFacts
 
@@ -26,7 +23,7 @@ DIFFERENT_AT = 0.05
 
 
 def evidence_for(
-    coat: CoatFacts, cause: Cause, used: str, coats: Sequence[CoatFacts]
+    coat: CoatFacts, cause: Cause, used: str, columns: Columns
 ) -> tuple[Evidence, ...]:
     """The quantity the cause was judged by first, then what is shown beside it."""
     ways = {cause.quantity: (cause.harm, cause.limit)}
@@ -36,7 +33,7 @@ def evidence_for(
         if quantity in coat.values:
             harm, limit = ways.get(quantity, (_harm_of(quantity, cause.harm), None))
             sheet = cause.sheet if quantity == cause.quantity else None
-            found.append(evidence(coat, quantity, harm, _limit(coat, sheet, limit), coats))
+            found.append(evidence(coat, quantity, harm, _limit(coat, sheet, limit), columns))
     return tuple(found)
 
 
@@ -55,11 +52,10 @@ def evidence(
     quantity: str,
     harm: Harm,
     limit: float | None,
-    coats: Sequence[CoatFacts],
+    columns: Columns,
 ) -> Evidence:
     """One quantity of the coat beside the good coats."""
-    others = [c for c in coats if c.coat != coat.coat]
-    usual = usual_of(others, quantity, coat.kind).values
+    usual = columns.usual(quantity, coat.kind)
     return _evidence(coat.values[quantity], quantity, harm, limit, usual)
 
 
@@ -70,8 +66,8 @@ def _evidence(
     low, high = _span(usual)
     effect = None
     if len(usual) >= 3:
-        floor = known.floor if known else max(1e-9, 0.02 * abs(float(np.median(usual))))
-        step = (this - float(np.median(usual))) / robust_spread(usual, floor)
+        floor = known.floor if known else max(1e-9, 0.02 * abs(quantile(usual, 0.5)))
+        step = (this - quantile(usual, 0.5)) / robust_spread(usual, floor)
         effect = step if harm == "high" else -step
     beyond = limit is not None and (this > limit if harm == "high" else this < limit)
     return Evidence(
@@ -95,44 +91,35 @@ def _span(usual: Floats) -> tuple[float | None, float | None]:
     if not len(usual):
         return None, None
     if len(usual) < ENOUGH_FOR_PERCENTILES:
-        return float(usual.min()), float(usual.max())
-    low, high = np.percentile(usual, [5, 95])
-    return float(low), float(high)
+        return float(usual[0]), float(usual[-1])
+    return quantile(usual, 0.05), quantile(usual, 0.95)
 
 
 def track_of(
-    coat: CoatFacts, quantity: str, harm: Harm, defect: str, coats: Sequence[CoatFacts]
+    coat: CoatFacts, quantity: str, harm: Harm, defect: str, columns: Columns
 ) -> Track | None:
     """The other coats at least this extreme, and how many of them showed the finding."""
-    others = [c for c in coats if c.coat != coat.coat and quantity in c.values and not c.clouded]
-    if not others:
+    values = columns.of(quantity)
+    counts = np.isfinite(values) & np.array([not c.clouded for c in columns.coats])
+    counts[0] = False
+    if not counts.any():
         return None
-    values = np.array([c.values[quantity] for c in others])
-    bad = np.array([defect in c.findings for c in others])
-    this = coat.values[quantity]
+    bad = np.array([defect in c.findings for c in columns.coats])[counts]
+    this, values = coat.values[quantity], values[counts]
     exposed = values >= this if harm == "high" else values <= this
     a, b = int((exposed & bad).sum()), int((exposed & ~bad).sum())
     c, d = int((~exposed & bad).sum()), int((~exposed & ~bad).sum())
     return Track(beta_rate(a, a + b), beta_rate(c, c + d), fisher_p(a, b, c, d))
 
 
-def different(coat: CoatFacts, coats: Sequence[CoatFacts]) -> tuple[Evidence, ...]:
+def different(coat: CoatFacts, columns: Columns) -> tuple[Evidence, ...]:
     """Everything recorded that is unlike the good coats (Holm over all of it), cause or not."""
-    others = [c for c in coats if c.coat != coat.coat]
     found = []
-    for quantity in (*coat.values, *coat.other):
-        if quantity in BY_KEY:
-            usual = usual_of(others, quantity, coat.kind).values
-            this = coat.values.get(quantity, coat.other.get(quantity, 0.0))
-        else:
-            this = coat.other[quantity]
-            usual = np.array(
-                [c.other[quantity] for c in others if c.is_good and quantity in c.other]
-            )
-        if len(usual) < ENOUGH_FOR_PERCENTILES:
-            continue
-        harm: Harm = "high" if this > float(np.median(usual)) else "low"
-        found.append(_evidence(this, quantity, harm, None, usual))
+    for quantity, this in {**coat.other, **coat.values}.items():
+        usual = columns.usual(quantity, coat.kind)
+        if len(usual) >= ENOUGH_FOR_PERCENTILES:
+            harm: Harm = "high" if this > quantile(usual, 0.5) else "low"
+            found.append(_evidence(this, quantity, harm, None, usual))
     adjusted = holm([min(1.0, 2.0 * (e.p or 1.0)) for e in found])
     far = [e for e, p in zip(found, adjusted, strict=True) if p <= DIFFERENT_AT or _far(e)]
     return tuple(sorted(far, key=lambda e: -(e.effect or 0.0)))

@@ -135,14 +135,6 @@ def cliffs_delta(one: Floats, other: Floats) -> float:
     return float(np.sign(one[:, None] - other[None, :]).mean())
 
 
-def robust_spread(values: Floats, floor: float) -> float:
-    """Standard deviation from the quartiles (IQR / 1.349), at least ``floor``."""
-    if len(values) < 2:
-        return floor
-    low, high = np.percentile(values, [25, 75])
-    return max(float(high - low) / 1.349, floor)
-
-
 def benjamini_hochberg(p: Sequence[float]) -> list[float]:
     """Adjusted p for the false discovery rate (Benjamini and Hochberg, JRSS B 57 (1995) 289)."""
     m = len(p)

@@ -7,7 +7,6 @@ owner's own good coats (their median and 2.6 of their standard deviations).
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,14 +14,32 @@ from numpy.typing import NDArray
 
 from sprayout.review.blame import strikes
 from sprayout.review.causes import Cause
-from sprayout.review.exact import Harm, robust_spread
-from sprayout.review.quantities import BY_KEY, CoatFacts
+from sprayout.review.columns import Columns, quantile, robust_spread
+from sprayout.review.exact import Harm
+from sprayout.review.quantities import BY_KEY
 
 Floats = NDArray[np.float64]
-OUTLYING = 2.6
+OUTLYING = 3.2
 OUTLYING_WIDTH = 0.75
 FEWEST_USUAL = 3
-FEWEST_OF_KIND = 5
+#: Quantities whose limit is one of physics or of the clock, not of the owner's hand: a value that
+#: is merely unusual is no cause while it stays this many widths short of the limit.
+BOUNDED = frozenset(
+    {
+        "relative_humidity",
+        "air_temperature",
+        "air_speed",
+        "part_minus_air",
+        "batch_age_h",
+        "cup_excess_de00",
+        "calibration_overdue_h",
+        "swatch_spread",
+        "filter_days",
+        "base_contrast",
+        "wrinkle_depth_h",
+    }
+)
+SHORT_OF_LIMIT = 0.4
 #: Film margin (K) at which blush is as good as not possible, and how sharply; the model is
 #: true to about 1 K (climate.blush).
 GATE_K, GATE_WIDTH_K, GATE_FLOOR = 1.5, 0.8, 0.08
@@ -43,90 +60,65 @@ class Exposed:
     used: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Usual:
-    """The owner's good coats that a coat's quantity is compared with."""
-
-    values: Floats
-    same_kind: bool
-
-
-def column(coats: Sequence[CoatFacts], quantity: str) -> Floats:
-    """One quantity of every coat, NaN where it is not known."""
-    return np.array([coat.values.get(quantity, math.nan) for coat in coats], dtype=float)
-
-
-def usual_of(coats: Sequence[CoatFacts], quantity: str, kind: str | None) -> Usual:
-    """The good coats' known values, of the same kind where that matters and there are enough."""
-    good = [c for c in coats if c.is_good and quantity in c.values]
-    if BY_KEY[quantity].by_kind and kind is not None:
-        alike = [c for c in good if c.kind == kind]
-        if len(alike) >= FEWEST_OF_KIND:
-            return Usual(np.array([c.values[quantity] for c in alike]), True)
-    return Usual(np.array([c.values[quantity] for c in good]), False)
-
-
-def expose(cause: Cause, coats: Sequence[CoatFacts]) -> Exposed:
+def expose(cause: Cause, columns: Columns) -> Exposed:
     """The cause's grid over the coats."""
-    count = len(coats)
+    count = len(columns.coats)
     ways = ((cause.quantity, cause.harm, cause.limit, cause.width), *cause.instead)
-    applies = np.array([cause.quantity not in c.beside_point for c in coats], dtype=bool)
-    used = [""] * count
-    own = np.full(count, math.nan)
-    stated = np.full(count, math.nan)
+    applies = np.array([cause.quantity not in c.beside_point for c in columns.coats], dtype=bool)
+    used = np.full(count, "", dtype=object)
+    own, stated = np.full(count, math.nan), np.full(count, math.nan)
     for quantity, harm, limit, width in ways:
-        values = column(coats, quantity)
-        free = np.isfinite(values) & np.array([not name for name in used]) & applies
+        free = np.isfinite(columns.of(quantity)) & (used == "") & applies
         if not free.any():
             continue
+        relative = _relative(columns, quantity, harm)
         sheet = cause.sheet if quantity == cause.quantity else None
-        relative = _relative(coats, quantity, harm, values)
-        absolute = _absolute(coats, harm, limit, width, values, sheet)
+        absolute = _absolute(columns, quantity, harm, limit, width, sheet)
         told = free & (np.isfinite(relative) | np.isfinite(absolute))
-        own[told], stated[told] = relative[told], absolute[told]
-        for i in np.flatnonzero(told):
-            used[i] = quantity
-    known = np.array([bool(name) for name in used])
+        own[told], stated[told], used[told] = relative[told], absolute[told], quantity
+    known = np.asarray(used != "", dtype=bool)
+    names = tuple(str(name) for name in used)
     if not known.any():
-        return Exposed(cause, None, known, applies, tuple(used))
+        return Exposed(cause, None, known, applies, names)
     grid = _grid(cause, own, stated, known, applies)
     if cause.gate is not None:
-        grid = grid * _gate(column(coats, cause.gate))[None, :]
-    return Exposed(cause, grid, known, applies, tuple(used))
+        grid = grid * _gate(columns.of(cause.gate))[None, :]
+    return Exposed(cause, grid, known, applies, names)
 
 
-def _relative(coats: Sequence[CoatFacts], quantity: str, harm: Harm, values: Floats) -> Floats:
+def _relative(columns: Columns, quantity: str, harm: Harm) -> Floats:
     """Excess over the owner's usual, in widths; NaN where there are too few good coats."""
+    values = columns.of(quantity)
     found = np.full(len(values), math.nan)
     sign = 1.0 if harm == "high" else -1.0
-    kinds = [coat.kind for coat in coats]
-    for kind in dict.fromkeys(kinds):
-        usual = usual_of(coats, quantity, kind).values
+    apart = columns.kinds_for(quantity)
+    for kind in apart:
+        usual = columns.usual(quantity, kind)
         if len(usual) < FEWEST_USUAL:
             continue
         # With few coats the spread itself is unsure: a wider one, as Student's t would have it.
         spread = robust_spread(usual, BY_KEY[quantity].floor) * (1.0 + 3.0 / len(usual))
-        start = sign * float(np.median(usual)) + OUTLYING * spread
-        of_kind = np.array([name == kind for name in kinds])
-        found[of_kind] = (sign * values[of_kind] - start) / (OUTLYING_WIDTH * spread)
+        start = sign * quantile(usual, 0.5) + OUTLYING * spread
+        excess = (sign * values - start) / (OUTLYING_WIDTH * spread)
+        found = np.where(columns.kinds == kind, excess, found) if len(apart) > 1 else excess
     return found
 
 
 def _absolute(
-    coats: Sequence[CoatFacts],
+    columns: Columns,
+    quantity: str,
     harm: Harm,
     limit: float | None,
     width: float,
-    values: Floats,
     sheet: str | None,
 ) -> Floats:
     """Excess over the limit, the data sheet's before the trade's; a sheet's is half as unsure."""
     sign = 1.0 if harm == "high" else -1.0
     ours = math.nan if limit is None else limit
-    stated = [getattr(c.sheet, sheet) if sheet and c.sheet else None for c in coats]
+    stated = [getattr(c.sheet, sheet) if sheet and c.sheet else None for c in columns.coats]
     limits = np.array([ours if s is None else s for s in stated], dtype=float)
     widths = np.array([width if s is None else width / 2.0 for s in stated], dtype=float)
-    return np.asarray(sign * (values - limits) / widths)
+    return np.asarray(sign * (columns.of(quantity) - limits) / widths)
 
 
 def _grid(
@@ -139,6 +131,8 @@ def _grid(
     """Both ways of placing the start; one that is unknown for a coat takes the other's place."""
     own = np.where(np.isfinite(own), own, stated)
     stated = np.where(np.isfinite(stated), stated, own)
+    if cause.quantity in BOUNDED:
+        own = np.minimum(own, stated + SHORT_OF_LIMIT)
     pair = [own, stated] if cause.limit is not None or cause.sheet else [own]
     grid = strikes([np.where(known, x, 0.0) for x in pair], cause.weight)
     # A coat whose value is not known may have been like any other.

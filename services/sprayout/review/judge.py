@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from sprayout.review import blame
 from sprayout.review.causes import Cause, causes_of
+from sprayout.review.columns import Columns
 from sprayout.review.comparison import different, evidence_for, track_of
 from sprayout.review.defects import DEFECTS, Defect
 from sprayout.review.exposure import Exposed, expose
@@ -32,7 +33,7 @@ MOST_COATS = 500
 #: Chance that a cause which no coat on record tells of strikes.
 UNKNOWN_STRIKE = 0.02
 #: Share that the first cause needs before the record is said to explain a finding.
-EXPLAINS = 0.4
+EXPLAINS = 0.5
 
 
 @dataclass(slots=True)
@@ -47,13 +48,14 @@ class _Tally:
 def judge(coat: CoatFacts, defect: Defect, history: Sequence[CoatFacts]) -> Judgement:
     """Rank the causes of ``defect`` on ``coat``; ``history`` may hold the coat itself."""
     coats, own_family = _compared(coat, history)
+    columns = Columns(coats)
     tallies: dict[str, _Tally] = {}
     leak = 0.0
     for meant, share in _meanings(defect):
-        leak += share * _weigh(coat, meant, defect, share, coats, tallies)
+        leak += share * _weigh(coat, meant, defect, share, columns, tallies)
     whole = leak + sum(t.intensity for t in tallies.values())
-    ranked, unknown, beside = _sorted(coat, coats, tallies, whole, defect)
-    n_good = sum(c.is_good for c in coats)
+    ranked, unknown, beside = _sorted(coat, columns, tallies, whole, defect)
+    n_good = int(columns.good.sum())
     unexplained = leak / whole
     verdict, confidence = _verdict(coat, ranked, unknown, unexplained, n_good)
     return Judgement(
@@ -72,7 +74,7 @@ def judge(coat: CoatFacts, defect: Defect, history: Sequence[CoatFacts]) -> Judg
             n_bad=sum(bool(c.findings) for c in coats if c.coat != coat.coat),
             n_same_finding=sum(defect.key in c.findings for c in coats if c.coat != coat.coat),
         ),
-        different=different(coat, coats),
+        different=different(coat, columns),
         notes=coat.notes,
     )
 
@@ -98,12 +100,12 @@ def _weigh(
     meant: Defect,
     written: Defect,
     share: float,
-    coats: Sequence[CoatFacts],
+    columns: Columns,
     tallies: dict[str, _Tally],
 ) -> float:
     """Add the intensities of one meaning's causes; returns that of what is not recorded."""
-    exposed = [expose(cause, coats) for cause in causes_of(meant.key)]
-    seen, counts = _outcomes(coat, meant, written, coats)
+    exposed = [expose(cause, columns) for cause in causes_of(meant.key)]
+    seen, counts = _outcomes(coat, meant, written, columns.coats)
     judged = [e for e in exposed if e.grid is not None]
     grids = [e.grid for e in judged if e.grid is not None]
     learned = blame.learn([g[:, counts] for g in grids], seen[counts], meant.unseen_rate / 1000.0)
@@ -139,7 +141,7 @@ def _add(tallies: dict[str, _Tally], exposed: Exposed, intensity: float) -> None
 
 def _sorted(
     coat: CoatFacts,
-    coats: Sequence[CoatFacts],
+    columns: Columns,
     tallies: dict[str, _Tally],
     whole: float,
     defect: Defect,
@@ -153,8 +155,8 @@ def _sorted(
             unknown.append(NotJudged(cause, score, _why(coat, cause)))
         else:
             used = tally.exposed.used[0]
-            evidence = evidence_for(coat, cause, used, coats)
-            track = track_of(coat, used, evidence[0].harm, defect.key, coats)
+            evidence = evidence_for(coat, cause, used, columns)
+            track = track_of(coat, used, evidence[0].harm, defect.key, columns)
             ranked.append(Ranked(cause, score, evidence, track))
     ranked.sort(key=lambda r: -r.score)
     unknown.sort(key=lambda u: -u.score)
