@@ -140,6 +140,10 @@ class Station:
             # Waiting for the process to end would hold every reading up.
             pool.shutdown(wait=False)
 
+    async def configure_board(self, gain: float, integration_ms: float) -> None:
+        board, _ = self.connected_board()
+        await asyncio.wrap_future(board.configure(gain=gain, integration_ms=integration_ms))
+
     def connected_board(self) -> tuple[Board, HelloAnswer]:
         hello = self.board.board if self.board else None
         if self.board is None or hello is None:
@@ -191,7 +195,9 @@ class Station:
         desk, plan = self.measuring.desk, self.plan()
         calibration = desk.calibration if desk else None
         inputs = self.watching.inputs(
-            calibration.at_ms if calibration else None, self.spraying.fan_wanted()
+            calibration.at_ms if calibration else None,
+            self.spraying.fan_wanted(),
+            self.measuring.calibrating.due(desk),
         )
         self.ventilating.look(self.watching.fan())
         self.drying.look(inputs)

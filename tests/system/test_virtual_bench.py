@@ -314,3 +314,40 @@ def test_bad_input_is_one_line_and_changes_nothing(
     with reading_back(tmp_path / "bench.sqlite") as reader:
         assert reader.coats() == [] and reader.all(Swatch) == []
         assert reader.all(CautionsAcknowledged) == []
+
+
+def test_a_calibration_with_patches_check_tile_and_placements(tmp_path: Path) -> None:
+    """The guided act with a printed chart: each step kept or refused, the result better than ±2."""
+
+    async def run() -> dict:
+        async with virtual_bench(tmp_path / "bench.sqlite") as bench:
+            refused = await act(bench, "/api/calibration/patches", {"name": "grey"}, 400)
+            assert "begin with dark" in refused["error"]
+            await calibrate(bench)
+            white_only = (await bench.http.get("/api/bench")).json()["calibration"]
+            assert "white tile only" in white_only["words"]
+            for certificate in bench.world.chart_certificates[:6]:
+                bench.world.place(certificate.name)
+                form = {
+                    "name": certificate.name,
+                    "wavelength_nm": certificate.wavelength_nm,
+                    "reflectance": certificate.reflectance,
+                }
+                await act(bench, "/api/calibration/patches", form)
+            await act(bench, "/api/calibration/finish", {})
+            bench.world.place("check tile")
+            first = await act(bench, "/api/calibration/check", {"name": "grey tile"})
+            second = await act(bench, "/api/calibration/check", {"name": "grey tile"})
+            assert first["de00"] is None and second["de00"] < 0.5
+            for _ in range(3):
+                bench.world.place("pilot cutter hull blue")
+                await act(bench, "/api/placements", {})
+            target = await act(bench, "/api/targets", {"name": "hull blue", "measure": True})
+            assert target["measured"]
+            return (await bench.http.get("/api/bench")).json()
+
+    state = asyncio.run(run())
+    assert "6 patches" in state["calibration"]["words"]
+    assert state["calibration"]["placements"] == 0 and state["calibration"]["due"] == []
+    with reading_back(tmp_path / "bench.sqlite") as reader:
+        assert len(reader.all(Calibration)) == 2

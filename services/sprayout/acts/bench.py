@@ -62,5 +62,8 @@ class Bench(Protocol):
     async def apart(self, work: Callable[P, T], *given: P.args, **named: P.kwargs) -> T:
         """Return what `work` returns, from a process of its own whose memory is given back."""
 
+    async def configure_board(self, gain: float, integration_ms: float) -> None:
+        """Set the board's gain and integration time."""
+
     def connected_board(self) -> tuple[Board, HelloAnswer]:
         """Return the board and what it said of itself; raises LinkError where there is none."""

@@ -6,25 +6,22 @@ from dataclasses import replace
 from typing import cast
 
 from sprayout.acts.bench import Bench
+from sprayout.acts.calibrating import Calibrating
 from sprayout.acts.matching import Matching
 from sprayout.acts.shelf import Shelf
 from sprayout.bench import colour_desk
-from sprayout.bench.colour_desk import ColourDesk, Step, step_of
+from sprayout.bench.colour_desk import ColourDesk, Step, step_of, together
 from sprayout.bench.judged_colour import JudgedColour, judge, lab_of
 from sprayout.colour.difference import ciede2000
-from sprayout.colour.profile import (
-    BANDS_NM,
-    FORMULA_VERSION,
-    ColourEstimate,
-    UnitProfile,
-    build_profile,
-)
-from sprayout.colour.profile_json import profile_from_json, profile_to_json
+from sprayout.colour.guide import StepCheck
+from sprayout.colour.metamerism import MetamerismReport, metamerism
+from sprayout.colour.placements import combine_placements
+from sprayout.colour.profile import BANDS_NM, FORMULA_VERSION, ColourEstimate
 from sprayout.colour.tristimulus import Spectrum
-from sprayout.colour.unit import COLOUR_CHANNELS, Patch, Sensor
+from sprayout.colour.unit import COLOUR_CHANNELS, Sensor
 from sprayout.errors import BadInput, BoardFault, LinkError
 from sprayout.intake.events import ReadingsArrived
-from sprayout.journal.records import Calibration, Paint, Swatch, White
+from sprayout.journal.records import Calibration, Lab, Paint, Swatch, White
 from sprayout.link.messages import ConfigureAnswer, HelloAnswer
 
 #: Readings averaged into a calibration step and into a swatch (noise falls with the root).
@@ -38,6 +35,8 @@ class Measuring:
     def __init__(self, bench: Bench, matching: Matching) -> None:
         self.desk: ColourDesk | None = None
         self.live: JudgedColour | None = None
+        self.calibrating = Calibrating(bench)
+        self.placements: list[tuple[Step, ColourEstimate]] = []
         self._bench = bench
         self._matching = matching
         self._one_at_a_time = asyncio.Lock()
@@ -48,7 +47,7 @@ class Measuring:
         known = self.desk
         if known is None or (known.device, known.channels) != (hello.device, hello.channels):
             self.desk = ColourDesk(hello.device, known_sensor(hello), hello.channels)
-            await self._take_over_calibration(self.desk)
+            await self.calibrating.take_over(self.desk)
         settings = self._bench.settings
         await asyncio.wrap_future(
             board.stream(
@@ -57,17 +56,6 @@ class Measuring:
             )
         )
         self._bench.tell("state")
-
-    async def _take_over_calibration(self, desk: ColourDesk) -> None:
-        calibration = self._bench.reader.latest_calibration(self._bench.bench, desk.device)
-        if calibration is None:
-            return
-        profile = await self._bench.apart(profile_from_json, calibration.unit)
-        board, _ = self._bench.connected_board()
-        await asyncio.wrap_future(
-            board.configure(gain=profile.unit.gain, integration_ms=profile.unit.integration_ms)
-        )
-        desk.calibration, desk.profile = calibration, profile
 
     def _desk(self) -> ColourDesk:
         self._bench.connected_board()
@@ -95,45 +83,38 @@ class Measuring:
             ]
         return step_of(arrived, desk.channels)
 
-    async def dark(self) -> Step:
+    async def dark(self) -> StepCheck:
         """Measure the light trap: the first step of a calibration."""
         step = await self._measure(CALIBRATION_REPEATS)
-        colour_desk.check_dark(step)
-        self._desk().dark = step
-        self._bench.tell("state")
-        return step
+        return self.calibrating.dark(self._desk(), step)
 
-    async def white(self, tile: Spectrum) -> Calibration:
-        """Measure the white tile, build the profile from it and put both on record."""
-        desk = self._desk()
-        if desk.dark is None:
-            raise BadInput("white tile: no dark yet; measure the light trap first")
+    async def white(self, tile: Spectrum) -> StepCheck:
+        """Measure the white tile; the sensor is calibrated from then on."""
         step = await self._measure(CALIBRATION_REPEATS)
-        colour_desk.check_white(step, desk.dark)
-        unit = colour_desk.unit_of(desk, desk.dark, step, Patch("white tile", (), tile, None))
-        return await self._adopt(desk, await self._bench.apart(build_profile, unit))
+        return await self.calibrating.white(self._desk(), step, tile)
 
-    async def _adopt(self, desk: ColourDesk, profile: UnitProfile) -> Calibration:
-        calibration = Calibration(
-            id=self._bench.new_id("calibration"),
-            bench=self._bench.bench,
-            device=desk.device,
-            at_ms=self._bench.now_ms(),
-            sensor=desk.sensor,
-            unit=profile_to_json(profile),
-            formula=profile.formula_version,
-        )
-        await self._bench.commit([calibration])
-        desk.profile, desk.calibration = profile, calibration
-        self._bench.tell("state")
-        return calibration
+    async def patch(self, name: str, spectrum: Spectrum | None, lab: Lab | None) -> StepCheck:
+        """Measure one patch of the printed chart."""
+        step = await self._measure(CALIBRATION_REPEATS)
+        return await self.calibrating.patch(self._desk(), step, name, spectrum, lab)
+
+    async def finish_calibration(self) -> Calibration:
+        """Use the patches that were measured."""
+        return await self.calibrating.finish(self._desk())
+
+    async def check_tile(self, name: str) -> Swatch:
+        """Measure the check tile."""
+        step, estimate = await self.estimate()
+        swatch = self.record(step, estimate, of_target=True)
+        return await self.calibrating.check(swatch, estimate, name)
 
     async def choose_gain(self) -> ConfigureAnswer:
         """Let the board choose its gain on what is under it; dark and white are due again."""
         desk = self._desk()
         board, _ = self._bench.connected_board()
         answer = await asyncio.wrap_future(board.configure(gain="auto"))
-        desk.dark = desk.profile = desk.calibration = None
+        desk.dark = desk.white = desk.profile = desk.calibration = None
+        desk.patches = ()
         self._bench.tell("state")
         return answer
 
@@ -145,15 +126,60 @@ class Measuring:
         step = await self._measure(SWATCH_REPEATS)
         return step, desk.profile.estimate_sample(step.counts, ambient=step.ambient)
 
-    async def swatch(self, note: str = "", coat: str | None = None) -> Swatch:
-        """Measure what is under the sensor and put it on record beside target and batch."""
+    async def place(self) -> ColourEstimate:
+        """Measure one placement of a surface that is to be measured in several places."""
         step, estimate = await self.estimate()
+        self.placements.append((step, estimate))
+        self._bench.tell("state")
+        return estimate
+
+    def lift(self) -> None:
+        """Forget the placements measured so far."""
+        self.placements.clear()
+        self._bench.tell("state")
+
+    async def surface(self) -> tuple[Step, ColourEstimate]:
+        """Return the colour of the placements, or of what is under the sensor if there are none.
+
+        Placements that disagree widen the uncertainty; one that lies apart is named and left out.
+        """
+        if not self.placements:
+            return await self.estimate()
+        placed, self.placements = self.placements, []
+        steps, estimates = [step for step, _ in placed], [estimate for _, estimate in placed]
+        found = combine_placements(estimates)
+        apart = tuple(f"placement {name} lies apart and is left out" for name in found.outliers)
+        middle = replace(
+            estimates[0],
+            reflectance=found.reflectance,
+            lab_d65_10=found.lab_d65_10,
+            lab_d50_2=found.lab_d50_2,
+            u95_de00=found.u95_de00,
+            warnings=(*found.warnings, *apart),
+        )
+        kept = [step for n, step in enumerate(steps, 1) if str(n) not in found.outliers]
+        return together(kept), middle
+
+    async def swatch(self, note: str = "", coat: str | None = None) -> Swatch:
+        """Measure a surface and put it on record beside target and batch."""
+        step, estimate = await self.surface()
         swatch = replace(self.record(step, estimate), note=note, coat=coat)
         await self._bench.commit([swatch])
         self._matching.take_swatch(swatch)
         self.live = judge(estimate, self._matching.target, swatch.at_ms, swatch.device)
         self._bench.tell("state")
         return swatch
+
+    def lamps(self) -> MetamerismReport:
+        """Say how the last reading of the cup matches the target under lamp light."""
+        target = self._matching.target
+        last = self._matching.readings[-1] if self._matching.readings else None
+        if target is None or not target.reflectance or last is None:
+            raise BadInput("lamps: wanted a measured target and a reading of the cup; measure both")
+        return metamerism(
+            Spectrum(target.wavelength_nm, target.reflectance),
+            Spectrum(last.wavelength_nm, last.reflectance),
+        )
 
     async def paint_swatch(
         self, shelf: Shelf, parts: Mapping[str, float], over: str | None

@@ -58,13 +58,16 @@ class Watching:
         """Return whether the fan is confirmed now."""
         return self.booth.fan(self._bench.now_ms(), self._bench.monotonic_ms())
 
-    def inputs(self, calibrated_ms: int | None, fan_wanted: bool) -> BoothInputs:
+    def inputs(
+        self, calibrated_ms: int | None, fan_wanted: bool, due: tuple[str, ...] = ()
+    ) -> BoothInputs:
         """Return what the flags are judged on now."""
         now_ms = self._bench.now_ms()
         age = None if calibrated_ms is None else (now_ms - calibrated_ms) / MS_PER_DAY
-        return self.booth.inputs(
+        inputs = self.booth.inputs(
             now_ms, self._bench.monotonic_ms(), calibration_age_days=age, fan_wanted=fan_wanted
         )
+        return replace(inputs, calibration_due=due)
 
     async def look(self, inputs: BoothInputs, plan: SprayPlan) -> None:
         """Judge the flags once and put what happened on record."""

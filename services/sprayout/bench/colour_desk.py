@@ -17,11 +17,6 @@ from sprayout.errors import CalibrationRefused
 from sprayout.intake.events import ColourDetail, ReadingsArrived
 from sprayout.journal.records import Calibration
 
-#: Share of a reading that may be ambient light before a calibration step is refused (ours).
-AMBIENT_MAX = 0.02
-#: Share of full scale that the strongest channel should reach on the white tile (ours).
-WHITE_LEVEL_MIN = 0.25
-
 
 @dataclass(frozen=True, slots=True)
 class Setting:
@@ -59,17 +54,30 @@ class ColourDesk:
     sensor: Sensor
     channels: tuple[str, ...]
     dark: Step | None = None
-    unit: Unit | None = None
+    white: Step | None = None
+    patches: tuple[Patch, ...] = ()
     profile: UnitProfile | None = None
     calibration: Calibration | None = None
 
+    def start_with(self, dark: Step) -> None:
+        """Begin a calibration; what is in force stays so until the white tile is measured."""
+        self.dark, self.white, self.patches = dark, None, ()
+
     def words(self) -> str:
         """Return what to do next, in one line."""
-        if self.profile is not None:
-            return f"calibrated: {self.profile.calibration}"
-        if self.dark is not None:
+        if self.dark is not None and self.white is None:
             return "dark is measured; put the white tile under the sensor and measure it"
+        if self.profile is not None:
+            more = f"; {len(self.patches)} patches measured, finish to use them"
+            return f"calibrated: {self.profile.calibration}" + (more if self._unused() else "")
         return "not calibrated; put the sensor over the light trap and measure dark"
+
+    def _unused(self) -> bool:
+        return (
+            bool(self.patches)
+            and self.profile is not None
+            and (self.patches != self.profile.unit.patches)
+        )
 
 
 def step_of(arrived: Sequence[ReadingsArrived], channels: tuple[str, ...]) -> Step:
@@ -94,6 +102,17 @@ def step_of(arrived: Sequence[ReadingsArrived], channels: tuple[str, ...]) -> St
     )
 
 
+def together(steps: Sequence[Step]) -> Step:
+    """Return several measurements of one surface as one, at one setting by calibration."""
+    return Step(
+        steps[0].setting,
+        steps[0].channels,
+        np.concatenate([step.counts for step in steps]),
+        np.concatenate([step.ambient for step in steps]),
+        tuple(dict.fromkeys(name for step in steps for name in step.saturated)),
+    )
+
+
 def _row(arrived: ReadingsArrived, channels: tuple[str, ...]) -> list[float]:
     values = {reading.channel: reading.value for reading in arrived.readings}
     missing = [name for name in channels if name not in values]
@@ -104,65 +123,17 @@ def _row(arrived: ReadingsArrived, channels: tuple[str, ...]) -> list[float]:
     return [values[name] for name in channels]
 
 
-def check_dark(step: Step) -> None:
-    """Refuse a dark that is not one: a light trap gives a small part of full scale."""
-    _check_ambient(step, "dark", step.setting.full_scale * WHITE_LEVEL_MIN)
-    counts = step.counts.mean(axis=0)
-    worst = int(counts.argmax())
-    if counts[worst] > 0.1 * step.setting.full_scale:
-        raise CalibrationRefused(
-            f"dark: {step.channels[worst]} reads {counts[worst]:.0f} of "
-            f"{step.setting.full_scale:.0f}, wanted under a tenth; put the sensor over the light "
-            "trap (a black-lined open box) and measure again"
-        )
-
-
-def check_white(step: Step, dark: Step) -> None:
-    """Refuse a white that is clipped, weak, lit from outside or at another gain than the dark."""
-    if step.saturated:
-        raise CalibrationRefused(
-            f"white tile: {', '.join(step.saturated)} is at the top of its range; let the board "
-            "choose the gain on the tile, then measure dark and white tile again"
-        )
-    if step.setting != dark.setting:
-        raise CalibrationRefused(
-            f"white tile: gain {step.setting.gain:g}, {step.setting.integration_ms:g} ms, but the "
-            f"dark was measured at gain {dark.setting.gain:g}, {dark.setting.integration_ms:g} ms; "
-            "measure the dark again"
-        )
-    counts = step.counts.mean(axis=0)
-    _check_ambient(step, "white tile", float(counts.max()))
-    if counts.max() < WHITE_LEVEL_MIN * step.setting.full_scale:
-        raise CalibrationRefused(
-            f"white tile: the strongest channel reads {counts.max():.0f} of "
-            f"{step.setting.full_scale:.0f}, wanted a quarter or more; let the board choose the "
-            "gain on the tile, then measure dark and white tile again"
-        )
-
-
-def _check_ambient(step: Step, what: str, of: float) -> None:
-    ambient = step.ambient.mean(axis=0)
-    worst = int(ambient.argmax())
-    if ambient[worst] > AMBIENT_MAX * of:
-        raise CalibrationRefused(
-            f"{what}: {step.channels[worst]} reads {ambient[worst]:.0f} with the LED off, so light "
-            "from outside gets in; close the sensor onto the surface and measure again"
-        )
-
-
-def unit_of(
-    desk: ColourDesk, dark: Step, white: Step, tile: Patch, patches: tuple[Patch, ...] = ()
-) -> Unit:
+def unit_of(desk: ColourDesk, dark: Step, tile: Patch, patches: tuple[Patch, ...] = ()) -> Unit:
     """Return the unit as contract 3 has it, ambient light taken away from every count."""
     return Unit(
         sensor=desk.sensor,
         channels=desk.channels,
-        gain=white.setting.gain,
-        integration_ms=white.setting.integration_ms,
+        gain=dark.setting.gain,
+        integration_ms=dark.setting.integration_ms,
         dark=dark.without_ambient(),
-        white=Patch(tile.name, white.without_ambient(), tile.spectrum, tile.lab_d50_2),
+        white=tile,
         patches=patches,
-        full_scale=white.setting.full_scale,
+        full_scale=dark.setting.full_scale,
     )
 
 

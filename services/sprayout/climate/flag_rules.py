@@ -49,6 +49,7 @@ class BoothInputs:
     fan_state: FanState = "unknown"
     fan_words: str = "no sensor says that the fan turns"
     calibration_age_days: float | None = None
+    calibration_due: tuple[str, ...] = ()
     fan_wanted: bool | None = None
     film_margin_k: Measured | None = None
     film_advice: str | None = None
@@ -189,16 +190,23 @@ def judge_silent(inputs: BoothInputs) -> Judgement:
 
 
 # Days after which the white tile is due; common practice, no source.
-_CALIBRATION_SCALE = Scale(hysteresis=0.0, note=7.0, caution=30.0)
+_CALIBRATION_NOTE_DAYS = 7.0
+_CALIBRATION_SCALE = Scale(hysteresis=0.0, note=_CALIBRATION_NOTE_DAYS, caution=30.0)
 
 
 def judge_calibration(inputs: BoothInputs) -> Judgement:
-    """Age of the colour calibration."""
+    """Age of the colour calibration, and what else makes it due."""
     age = inputs.calibration_age_days
     rests_on, help_ = ("calibration",), "measure dark and white tile"
     if age is None or math.isnan(age):
         words = "the sensor has not been calibrated"
         return Judgement(math.inf, _CALIBRATION_SCALE, words, rests_on, help_)
+    if inputs.calibration_due:
+        # The colour room's own reasons: hours, temperature, the check tile.  At least a note.
+        value = max(age, _CALIBRATION_NOTE_DAYS + 1.0)
+        return Judgement(
+            value, _CALIBRATION_SCALE, "; ".join(inputs.calibration_due), rests_on, help_
+        )
     words = f"white tile last measured {age:.1f} days ago"
     return Judgement(age, _CALIBRATION_SCALE, words, rests_on, help_)
 

@@ -21,6 +21,7 @@ DRIFT_SHARE = 0.01
 RESTLESS = 5.0
 AMBIENT_SHARE = 0.02
 DARK_SHARE = 0.15
+DARK_DRIFT_OF = 0.1
 LOW_SHARE = 0.05
 
 
@@ -65,8 +66,13 @@ def _clipped(what: str, readings: FloatArray, setting: Setting) -> list[str]:
     ]
 
 
-def _unsteady(what: str, readings: FloatArray, setting: Setting) -> list[str]:
-    """Drift from first to last, or jumps far above the noise of a reading at rest."""
+def _unsteady(
+    what: str, readings: FloatArray, setting: Setting, least_level: float = 0.0
+) -> list[str]:
+    """Drift from first to last, or jumps far above the noise of a reading at rest.
+
+    A drift counts beside the level itself, or beside ``least_level`` counts where that is more.
+    """
     if len(readings) < 3:
         return []
     found = []
@@ -75,7 +81,7 @@ def _unsteady(what: str, readings: FloatArray, setting: Setting) -> list[str]:
         column = readings[:, c]
         noise = float(noise_sd(column.mean()))
         drift = float(turn @ column / (turn @ turn)) * (len(readings) - 1)
-        allowed = DRIFT_SHARE * column.mean() + 3.0 * noise
+        allowed = DRIFT_SHARE * max(column.mean(), least_level) + 3.0 * noise
         if abs(drift) > allowed:
             found.append(
                 f"{what}: {setting.channels[c]} drifted by {drift:+.0f} counts over "
@@ -121,7 +127,9 @@ def check_dark(
     rows = np.atleast_2d(readings)
     check_counts(rows, setting.channels, "dark")
     mean = rows.mean(axis=0)
-    reasons = _clipped("dark", rows, setting) + _unsteady("dark", rows, setting)
+    # What drifts in the dark matters only beside what a tile will read.
+    tile_least = DARK_DRIFT_OF * setting.full_scale
+    reasons = _clipped("dark", rows, setting) + _unsteady("dark", rows, setting, tile_least)
     scale = np.full(len(setting.channels), setting.full_scale) if tile_level is None else tile_level
     reasons += _ambient("dark", ambient, scale, setting)
     for c in setting.colour_columns():

@@ -25,7 +25,7 @@ DEFAULT_SPEED = 60.0
 #: After the target, before the cup: swatches of the paints that may be mixed.
 GET_TO_KNOW_AT_S = 210.0
 #: Seconds a headless run keeps for starting and ending when it must end by itself.
-START_AND_END_S = 4.0
+START_AND_END_S = 6.0
 EVENING_STARTS = datetime(2026, 9, 4, 17, 10, tzinfo=UTC)  # 19:10 in the harbour museum
 DOOR_PROBE = (
     {"pointer": "/temperature", "channel": "air_temperature", "unit": "Cel"},

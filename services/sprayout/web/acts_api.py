@@ -1,9 +1,11 @@
 """What a person does at the bench, one route an act; each answers once it is on record."""
 
+from dataclasses import asdict
 from typing import Any
 
 from fastapi import APIRouter
 
+from sprayout.colour.guide import StepCheck
 from sprayout.colour.tristimulus import Spectrum
 from sprayout.errors import BadInput
 from sprayout.journal.records import Booth
@@ -39,21 +41,65 @@ def _calibration(routes: APIRouter, station: Station) -> None:
     @routes.post("/calibration/dark", tags=["colour"])
     async def dark() -> Json:
         """Measure the light trap."""
-        step = await measuring.dark()
-        return {"counts": dict(zip(step.channels, step.counts.mean(axis=0).tolist(), strict=True))}
+        return _step(await measuring.dark())
 
     @routes.post("/calibration/white", tags=["colour"])
     async def white(tile: forms.WhiteTile) -> Json:
         """Measure the white tile; the sensor is calibrated from then on."""
         spectrum = Spectrum(tuple(tile.wavelength_nm), tuple(tile.reflectance))
-        calibration = await measuring.white(spectrum)
+        return _step(await measuring.white(spectrum))
+
+    @routes.post("/calibration/patches", tags=["colour"])
+    async def patch(form: forms.ChartPatch) -> Json:
+        """Measure one patch of the chart."""
+        spectrum = None
+        if form.wavelength_nm is not None or form.reflectance is not None:
+            spectrum = Spectrum(tuple(form.wavelength_nm or ()), tuple(form.reflectance or ()))
+        return _step(await measuring.patch(form.name, spectrum, form.lab_d50_2))
+
+    @routes.post("/calibration/finish", tags=["colour"])
+    async def finish() -> Json:
+        """Use the patches that were measured."""
+        calibration = await measuring.finish_calibration()
         return {"id": calibration.id, "formula": calibration.formula}
+
+    @routes.post("/calibration/check", tags=["colour"])
+    async def check(form: forms.CheckedTile) -> Json:
+        """Measure the check tile; the first time after a calibration it becomes the reference."""
+        return swatch_json(await measuring.check_tile(form.name))
+
+    @routes.get("/calibration/checks", tags=["colour"])
+    async def checks() -> list[Json]:
+        """Return the looks at the check tile since the calibration, oldest first."""
+        return [swatch_json(swatch) for swatch in measuring.calibrating.checks]
+
+    @routes.post("/placements", tags=["colour"])
+    async def place() -> Json:
+        """Measure one placement; the next swatch or target is worked out from all of them."""
+        estimate = await measuring.place()
+        return {
+            "placements": len(measuring.placements),
+            "lab": rounded(estimate.lab_d65_10),
+            "u95_de00": round(estimate.u95_de00, 2),
+            "warnings": list(estimate.warnings),
+        }
+
+    @routes.post("/placements/clear", tags=["colour"])
+    async def lift() -> Json:
+        """Forget the placements measured so far."""
+        measuring.lift()
+        return {"placements": 0}
 
     @routes.post("/calibration/gain", tags=["colour"])
     async def gain() -> Json:
         """Let the board choose its gain on the white tile; dark and tile are due after it."""
         answer = await measuring.choose_gain()
         return {"gain": answer.gain, "integration_ms": answer.integration_ms}
+
+
+def _step(check: StepCheck) -> Json:
+    """Return what a step of the calibration is worth a second look for."""
+    return {"kept": check.ok, "notes": list(check.notes)}
 
 
 def _matching(routes: APIRouter, station: Station) -> None:
@@ -66,7 +112,7 @@ def _matching(routes: APIRouter, station: Station) -> None:
             raise BadInput("target: wanted either lab or measure; send one of the two")
         lab, white, swatch = form.lab, form.white, None
         if lab is None:
-            step, estimate = await measuring.estimate()
+            step, estimate = await measuring.surface()
             swatch = measuring.record(step, estimate, of_target=True)
             assert swatch.lab is not None
             lab, white = swatch.lab, swatch.white
@@ -120,6 +166,11 @@ def _matching(routes: APIRouter, station: Station) -> None:
             "total_drops": seen.total_drops,
             "screen": screen_json(seen.lab, "d65-10"),
         }
+
+    @routes.get("/mixing/lamps", tags=["mixing"])
+    async def lamps() -> Json:
+        """Say how the match moves from daylight to lamp light."""
+        return asdict(measuring.lamps())
 
     @routes.get("/mixing/recipe", tags=["mixing"])
     async def recipe() -> Json:

@@ -28,6 +28,21 @@ class WhiteTile(Form):
     )
 
 
+class ChartPatch(Form):
+    """A patch of the chart, known by its certificate, by published averages, or as Lab (D50/2°)."""
+
+    name: Name
+    wavelength_nm: list[float] | None = Field(default=None, min_length=6, max_length=1000)
+    reflectance: list[float] | None = Field(default=None, min_length=6, max_length=1000)
+    lab_d50_2: tuple[float, float, float] | None = None
+
+
+class CheckedTile(Form):
+    """A green or grey tile kept for daily checks."""
+
+    name: Name = "check tile"
+
+
 class NewTarget(Form):
     """A target: `lab` typed in, or measured from what is under the sensor."""
 

@@ -107,7 +107,15 @@ def _calibration(station: Station) -> Json:
         return {"state": "no board", "at": None, "words": words}
     state = "ready" if desk.profile else "dark measured" if desk.dark else "none"
     at = format_time(desk.calibration.at_ms) if desk.calibration else None
-    return {"state": state, "at": at, "device": desk.device, "words": desk.words()}
+    return {
+        "state": state,
+        "at": at,
+        "device": desk.device,
+        "words": desk.words(),
+        "patches": [patch.name for patch in desk.patches],
+        "due": list(station.measuring.calibrating.due(desk)),
+        "placements": len(station.measuring.placements),
+    }
 
 
 def colour_json(live: JudgedColour | None) -> Json | None:
