@@ -30,6 +30,7 @@ from sprayout.intake.events import (
     ReadingsArrived,
 )
 from sprayout.intake.foreign import Mapping
+from sprayout.intake.forwarder import Forwarder
 from sprayout.intake.mqtt_intake import MqttIntake
 from sprayout.intake.publisher import Publisher
 from sprayout.intake.topics import senml_topic, status_topic
@@ -374,6 +375,18 @@ class TestTheSameOnBothBrokers:
         publisher.stop()
         while received.next(DeviceStatus).online:
             pass
+
+    def test_a_bench_that_forwards_does_not_hear_itself(self, broker, intake_of):
+        received = Received()
+        forwarder = Forwarder(broker.address, "hall", lambda online, words: None)
+        intake = intake_of(broker.address, received, is_ours=forwarder.owns)
+        forwarder.take(DeviceStatus("hall", "board-1a2b3c", NOW_MS, True, "here"))
+        forwarder.take(COLOUR)
+        assert forwarder.stop(PATIENCE_S) == 0
+        with foreign_client(broker.address) as publish:
+            publish(senml_topic("hall", "probe-1"), pack(21.5), qos=1)
+        assert received.next(ReadingsArrived).device == "probe-1"
+        assert intake.unacknowledged == 0
 
     def test_broker_away_and_back_everything_kept_arrives_once(self, broker, intake_of):
         """All that was published while it was away, and nothing twice for a journal."""

@@ -29,7 +29,11 @@ from sprayout.intake.topics import OFFLINE, ONLINE, SENML_FILTER, STATUS_FILTER,
 
 
 class MqttIntake:
-    """Everything that arrives at one broker."""
+    """Everything that arrives at one broker.
+
+    ``is_ours`` says of a bench and device that this program itself forwards them to the broker:
+    what comes back of them is passed over.
+    """
 
     def __init__(
         self,
@@ -38,10 +42,11 @@ class MqttIntake:
         *,
         client_id: str,
         mappings: Iterable[Mapping] = (),
+        is_ours: Callable[[str, str], bool] = lambda bench, device: False,
         clock_ms: Callable[[], int] = wall_clock_ms,
     ) -> None:
         self._deliver, self._clock_ms = deliver, clock_ms
-        self._mappings = tuple(mappings)
+        self._mappings, self._is_ours = tuple(mappings), is_ours
         self._device = f"broker {broker}"
         self._waiting = 0
         self._lock = threading.Lock()
@@ -93,6 +98,8 @@ class MqttIntake:
             return self._acknowledgement(message)()
         acknowledge = self._acknowledgement(message)
         named = own_device(topic)
+        if named is not None and self._is_ours(named[0], named[1]):
+            return acknowledge()  # this program sent it, and has it already
         if named is not None and named[2] == "status":
             self._status(named[0], named[1], bytes(message.payload))
             return acknowledge()

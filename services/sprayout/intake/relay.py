@@ -22,9 +22,8 @@ from sprayout.intake.events import (
     ReadingsArrived,
     ReadingsMissing,
 )
-from sprayout.intake.publisher import Publisher
+from sprayout.intake.forwarder import Forwarder
 from sprayout.intake.serial_intake import SerialIntake
-from sprayout.intake.topics import check_level
 from sprayout.link.messages import StreamAnswer
 
 Say = Callable[[str], None]
@@ -53,11 +52,10 @@ class Relay:
         climate_ms: int = 1000,
         clock_ms: Callable[[], int] = wall_clock_ms,
     ) -> None:
-        check_level(bench, "bench")
-        self._bench, self._broker, self._say = bench, broker, say
+        self._say = say
+        self._forwarder = Forwarder(broker, bench, lambda online, words: say(words))
         self._periods = (colour_ms, climate_ms)
         self._intake = SerialIntake(bench, port, self._deliver, clock_ms=clock_ms)
-        self._publishers: dict[str, Publisher] = {}
         self._relayed = 0
         self._streaming = threading.Event()
 
@@ -68,33 +66,24 @@ class Relay:
     def stop(self, flush_s: float = 5.0) -> RelayCount:
         """Close the port, give the broker a last chance to take what waits, and leave."""
         self._intake.stop()
-        waiting = sum(publisher.flush(flush_s) for publisher in self._publishers.values())
-        for publisher in self._publishers.values():
-            publisher.stop()
-        dropped = sum(publisher.dropped for publisher in self._publishers.values())
-        return RelayCount(self._relayed, waiting, dropped)
+        waiting = self._forwarder.stop(flush_s)
+        return RelayCount(self._relayed, waiting, self._forwarder.dropped)
 
     def _deliver(self, event: Event, acknowledge: Acknowledge | None) -> None:
+        self._forwarder.take(event)
         match event:
             case ReadingsArrived():
-                self._publisher(event.device).publish(event)
                 self._relayed += 1
             case DeviceStatus():
-                self._status(event)
+                self._say(f"{event.device}: {event.words}")
+                if event.online:
+                    self._begin_stream()
             case FaultReported():
                 self._say(f"{event.device}: {event.part}: {event.words}")
             case InputRejected():
                 self._say(f"{event.source}: {event.words}")
             case ReadingsMissing():
                 self._say(f"{event.device}: {event.count} readings were lost on the cable")
-
-    def _status(self, event: DeviceStatus) -> None:
-        self._say(f"{event.device}: {event.words}")
-        if event.online:
-            self._publisher(event.device).say_status(True)
-            self._begin_stream()
-        elif event.device in self._publishers:
-            self._publishers[event.device].say_status(False)
 
     def _begin_stream(self) -> None:
         if not self._streaming.is_set():  # later the intake restores it by itself
@@ -105,13 +94,3 @@ class Relay:
             self._streaming.set()
         else:
             self._say(f"the board does not stream: {fault}")
-
-    def _publisher(self, device: str) -> Publisher:
-        if device not in self._publishers:
-            publisher = Publisher(self._broker, self._bench, device, self._said_by_broker)
-            self._publishers[device] = publisher
-            publisher.start()
-        return self._publishers[device]
-
-    def _said_by_broker(self, online: bool, words: str) -> None:
-        self._say(words)
