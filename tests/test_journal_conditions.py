@@ -234,6 +234,17 @@ def test_a_channel_heard_before_and_silent_during_the_coat_is_a_gap(
     assert (silent.n, silent.gap_s) == (0, 180.0)
 
 
+def test_the_colour_sensor_is_no_part_of_the_booth(kept: tuple[Writer, Reader]) -> None:
+    writer, reader = kept
+    names = ("air_speed", "f1", "clear", "f8/ambient", "gain", "integration_time", "nir", "flow")
+    pack = [r.Reading("quay", "board", name, 1.0, "count", T0 + 5_000) for name in names]
+    writer.submit([PIECE, COAT, *pack]).result(10)
+    conditions = reader.get(r.Conditions, "c")
+    assert conditions is not None
+    assert [c.channel for c in conditions.channels] == ["air_speed", "flow"]
+    assert len(reader.readings("quay", T0, T0 + 9_000)) == len(names)
+
+
 def test_other_benches_leave_no_trace(kept: tuple[Writer, Reader]) -> None:
     writer, reader = kept
     elsewhere = dataclasses.replace(damp(10, 99.0), bench="loft")

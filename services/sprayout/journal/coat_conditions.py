@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 import numpy as np
 
-from sprayout.journal.conditions import ChannelReadings, conditions_of
+from sprayout.journal.conditions import ChannelReadings, conditions_of, is_of_the_booth
 from sprayout.journal.records import Batch, Coat, Conditions, Flag
 from sprayout.journal.sources import Series
 from sprayout.journal.tables import select_records
@@ -32,8 +32,8 @@ def work_out(
     span = (coat.start_ms, end_ms)
     readings = [
         c
-        for source, series in sources.items()
-        if series[0].bench == coat.bench
+        for source, all_of in sources.items()
+        if (series := [s for s in all_of if s.bench == coat.bench and is_of_the_booth(s.channel)])
         for c in _expected(connection, source, series, span)
     ]
     flags = select_records(

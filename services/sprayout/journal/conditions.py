@@ -10,6 +10,7 @@ their time, or lie within 5 s of each other.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -41,6 +42,17 @@ WORSE = {
     "margin_to_dew_point": "low",
     "film_margin": "low",
 }
+
+
+# What the colour sensor reports is kept as readings too, but says nothing of the booth.
+_COLOUR = re.compile(
+    r"(f[1-8]|clear|nir|red|green|blue)(/.*)?|gain|integration_time|full_scale|light"
+)
+
+
+def is_of_the_booth(channel: str) -> bool:
+    """Whether a channel belongs to a coat's conditions: all but those of the colour sensor."""
+    return _COLOUR.fullmatch(channel) is None
 
 
 @dataclass(frozen=True, slots=True)
