@@ -100,7 +100,8 @@ class ChipServer:
         with contextlib.suppress(OSError):
             self._line.shutdown(socket.SHUT_RDWR)
         self._thread.join()
-        self._stream.close()
+        with contextlib.suppress(OSError):  # an answer that nobody took
+            self._stream.close()
         self._line.close()
 
 
