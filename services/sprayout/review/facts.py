@@ -84,6 +84,12 @@ def facts_of(record: BenchRecord) -> list[CoatFacts]:
     return facts
 
 
+def family_of(coat: Coat, cup: Cup | None) -> str | None:
+    """The family of paint: as said with the coat, else that of most of the cup."""
+    said = coat.settings.get("family")
+    return str(said) if said else cup.family if cup else None
+
+
 def _findings(findings: Iterable[Finding]) -> tuple[dict[str, tuple[str, ...]], set[str]]:
     """Defects by coat, and the pieces with a finding that names no coat."""
     of_coat: dict[str, tuple[str, ...]] = {}
@@ -126,8 +132,7 @@ class _Gathering:
         self.calibrations = calibrations
         self.conditions = record.conditions.get(coat.id)
         self.cup = record.cups.get(coat.batch or "")
-        said = coat.settings.get("family")
-        self.family = str(said) if said else self.cup.family if self.cup else None
+        self.family = family_of(coat, self.cup)
         self.values: dict[str, float] = {}
         self.other: dict[str, float] = {}
         self.beside: set[str] = set()

@@ -34,6 +34,8 @@ MOST_COATS = 500
 UNKNOWN_STRIKE = 0.02
 #: Share that the first cause needs before the record is said to explain a finding.
 EXPLAINS = 0.5
+#: The model itself may be wrong: no answer is surer than this.
+SUREST = 0.97
 
 
 @dataclass(slots=True)
@@ -177,7 +179,7 @@ def _verdict(
     unexplained: float,
     n_good: int,
 ) -> tuple[Verdict, float]:
-    top = ranked[0].score if ranked else 0.0
+    top = min(ranked[0].score, SUREST) if ranked else 0.0
     if not coat.values:
         return "no conditions", 0.0
     if n_good < FEW_GOOD:
