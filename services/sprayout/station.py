@@ -17,6 +17,7 @@ from multiprocessing import get_context
 from sprayout.acts.advising import Advising
 from sprayout.acts.bench import Board, P, T
 from sprayout.acts.drying import Drying
+from sprayout.acts.exposing import Exposing
 from sprayout.acts.matching import Matching
 from sprayout.acts.measuring import Measuring
 from sprayout.acts.shelf import Shelf
@@ -90,6 +91,7 @@ class Station:
         self.advising = Advising(self, self.matching, self.shelf)
         self.measuring = Measuring(self, self.matching)
         self.ventilating = Ventilating(self)
+        self.exposing = Exposing(self, self.matching, self.shelf, self.ventilating)
         self.drying = Drying(self)
         self.spraying = Spraying(self, self.matching, self.ventilating, self._coat_ended)
         self.watching = Watching(self)

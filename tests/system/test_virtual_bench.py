@@ -351,3 +351,29 @@ def test_a_calibration_with_patches_check_tile_and_placements(tmp_path: Path) ->
     assert state["calibration"]["placements"] == 0 and state["calibration"]["due"] == []
     with reading_back(tmp_path / "bench.sqlite") as reader:
         assert len(reader.all(Calibration)) == 2
+
+
+def test_the_cup_in_hand_is_assessed_from_the_record_and_no_gap_reassures(tmp_path: Path) -> None:
+    async def run() -> tuple[dict, dict, dict]:
+        async with virtual_bench(tmp_path / "bench.sqlite") as bench:
+            ask = {"sprayed_ml": 5, "minutes": 4, "coats": 1}
+            nothing = (await bench.http.get("/api/assessment", params=ask)).json()
+            await act(bench, "/api/paints", {"name": "smokebox red oxide", "family": "enamel"})
+            await act(bench, "/api/reducers", {"name": "thinner", "solvents": {"toluene": 1.0}})
+            await act(bench, "/api/batches", {"name": "cup"})
+            await act(bench, "/api/batches/additions", {"paint": "smokebox red oxide", "drops": 60})
+            await act(bench, "/api/batches/thinning", {"reducer": "thinner", "ml": 3})
+            booth = {"name": "booth", "width_m": 0.5, "height_m": 0.4, "volume_m3": 0.12}
+            await act(bench, "/api/booth", {**booth, "flow_m3h": 360, "exhaust": "ducted"})
+            unlabelled = (await bench.http.get("/api/assessment", params=ask)).json()
+            label = {"solvents": {"white spirit": 0.5}, "two_part": True}
+            await act(bench, "/api/paints/label", {"paint": "smokebox red oxide", **label})
+            two_part = (await bench.http.get("/api/assessment", params=ask)).json()
+            return nothing, unlabelled, two_part
+
+    nothing, unlabelled, two_part = asyncio.run(run())
+    mild = ("no reason found to stop", "caution")
+    assert nothing["level"] not in mild and unlabelled["level"] not in mild
+    assert two_part["level"] == "do not spray, get professional help"
+    words = " ".join(finding["words"] for finding in unlabelled["findings"])
+    assert "smokebox red oxide" in words

@@ -16,6 +16,7 @@ from sprayout.errors import BadInput
 from sprayout.journal.records import Json, Paint, Reducer, Swatch
 from sprayout.mixing.steer_json import parse_shelf
 from sprayout.mixing.values import Shelf as MixingShelf
+from sprayout.safety.product_request import parse_product
 
 FAMILIES = ("enamel", "lacquer", "acrylic")
 BASES = (None, "black", "white")
@@ -68,6 +69,15 @@ class Shelf:
         base = known or self.new_paint(name, family)
         details = {**base.details, "family": family, "drop_ml": drop_ml, "white": white}
         return await self.keep(replace(base, type=family, details=details))
+
+    async def put_label(self, name: str, label: Mapping[str, object]) -> Paint:
+        """Enter what is in a paint, as its label and data sheet say."""
+        known = self.paints.get(named(name, "paint"))
+        if known is None:
+            raise BadInput(f"label: paint {name!r} is not on the shelf; put it there first")
+        # The safety room reads the label first: what it cannot read is not kept.
+        parse_product({"name": known.name, **label})
+        return await self.keep(replace(known, details={**known.details, **label}))
 
     async def put_limits(self, name: str, limits: Mapping[str, object]) -> Paint:
         """Enter what a paint's data sheet asks: temperatures, humidity, recoat times, pot life."""

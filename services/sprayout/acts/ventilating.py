@@ -7,11 +7,13 @@ from sprayout.acts.bench import Bench
 from sprayout.acts.shelf import named
 from sprayout.errors import BadInput
 from sprayout.journal.records import Booth, Cartridge, Coat
+from sprayout.safety.cartridge import CartridgeLog, worn
 from sprayout.safety.interlock import FanState
 from sprayout.safety.purge import Remaining, purge_clock, remaining
 
 MS_PER_MIN = 60_000
 MS_PER_H = 3_600_000
+MS_PER_DAY = 86_400_000
 NO_BOOTH = Remaining(None, "Purge not known: enter the booth's volume and the fan's measured flow.")
 NO_COAT = Remaining(None, "No coat yet this evening.")
 
@@ -91,6 +93,25 @@ class Ventilating:
             used = (self.cartridge.hours_used or 0.0) + hours
             self.cartridge = replace(self.cartridge, hours_used=used)
             await self._bench.commit([self.cartridge])
+
+    def log(self) -> CartridgeLog | None:
+        """Return the log of the cartridge in use, its humid hours told from the coats on record.
+
+        A coat whose humidity was not read, or reached 85 %, counts as humid.
+        """
+        cartridge = self.cartridge
+        if cartridge is None:
+            return None
+        now_ms, opened_ms = self._bench.now_ms(), cartridge.opened_ms
+        days = None if opened_ms is None else max(now_ms - opened_ms, 0) / MS_PER_DAY
+        log = CartridgeLog(cartridge.name, days)
+        for entry in self._bench.reader.coats(cartridge.bench, from_ms=cartridge.fitted_ms):
+            coat = entry.coat
+            if coat.cartridge == cartridge.id and coat.end_ms is not None:
+                rh = entry.conditions.channel("relative_humidity") if entry.conditions else None
+                hours = max(coat.end_ms - coat.start_ms, 0) / MS_PER_H
+                log = worn(log, min(hours, 24.0), rh.high if rh else None)
+        return log
 
     def look(self, fan: FanState) -> None:
         """Count the fan's confirmed minutes; called with every look at the booth."""

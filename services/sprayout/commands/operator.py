@@ -27,7 +27,9 @@ DATA_SHEET = {
     "dries_by": "cure", "air_min_c": 10, "air_max_c": 30, "rh_max_pct": 80,
     "flash_off_min": 10, "recoat_from_h": 0.15, "wrinkle_from_h": 6, "wrinkle_to_h": 48,
 }  # fmt: skip
+LABEL = {"solvents": {"white spirit": 0.5}, "two_part": False, "solids_g_ml": 0.5}
 BOOTH = {
+    "exhaust": "ducted",
     "name": "museum booth", "width_m": 0.5, "height_m": 0.4, "volume_m3": 0.12, "flow_m3h": 360,
 }  # fmt: skip
 #: By volume; an invented thinner of the usual kind.
@@ -113,6 +115,8 @@ class Operator:
             form = {"name": name, "family": "enamel", "white": name == PAINTS[0]}
             self._ask("/api/paints", form)
         self._ask("/api/paints/limits", {"paint": PAINTS[0], "limits": DATA_SHEET})
+        for name in PAINTS:
+            self._ask("/api/paints/label", {"paint": name, **LABEL})
         alone = [{name: 20} for name in PAINTS]
         let_down = [{PAINTS[0]: 20, name: 2} for name in PAINTS[1:]]
         for parts in (*alone, *let_down):

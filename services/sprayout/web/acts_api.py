@@ -1,9 +1,9 @@
 """What a person does at the bench, one route an act; each answers once it is on record."""
 
 from dataclasses import asdict
-from typing import Any
+from typing import Annotated, Any
 
-from fastapi import APIRouter
+from fastapi import APIRouter, Query
 
 from sprayout.colour.guide import StepCheck
 from sprayout.colour.tristimulus import Spectrum
@@ -11,6 +11,7 @@ from sprayout.errors import BadInput
 from sprayout.journal.records import Booth
 from sprayout.journal.records_json import to_json
 from sprayout.mixing.steer_json import recipe_to_json
+from sprayout.safety.cartridge_json import answer_cartridge_log, log_to_json
 from sprayout.station import Station
 from sprayout.web import forms
 from sprayout.web.snapshot import (
@@ -197,6 +198,12 @@ def _shelf(routes: APIRouter, station: Station) -> None:
         )
         return to_json(paint)
 
+    @routes.post("/paints/label", tags=["shelf"])
+    async def paint_label(form: forms.PaintLabel) -> Json:
+        """Enter what is in a paint, as its label and data sheet say."""
+        stated = form.model_dump(exclude={"paint"}, exclude_none=True)
+        return to_json(await shelf.put_label(form.paint, stated))
+
     @routes.post("/paints/limits", tags=["shelf"])
     async def paint_limits(form: forms.DataSheet) -> Json:
         """Enter what a paint's data sheet asks."""
@@ -236,6 +243,16 @@ def _spraying(routes: APIRouter, station: Station) -> None:
         """End the running coat and answer the conditions it was sprayed in."""
         return coat_json(await spraying.end(coat_id))
 
+    @routes.get("/assessment", tags=["safety"])
+    async def assessment(
+        sprayed_ml: Annotated[float, Query(gt=0, le=2000)],
+        minutes: Annotated[float, Query(gt=0, le=600)],
+        coats: Annotated[int, Query(ge=1, le=20)] = 1,
+    ) -> Json:
+        """Assess spraying so much of the cup in hand; what is not on record cannot be assessed."""
+        fan = station.watching.fan()
+        return dict(station.exposing.assess(sprayed_ml, minutes, coats, fan))
+
     @routes.post("/booth", tags=["safety"])
     async def set_booth(form: forms.BoothSetUp) -> Json:
         """Put the booth's size and measured flow on record."""
@@ -243,9 +260,23 @@ def _spraying(routes: APIRouter, station: Station) -> None:
             id=station.new_id("booth"),
             bench=station.bench,
             made_ms=station.now_ms(),
-            **form.model_dump(),
+            note=form.exhaust or "",
+            **form.model_dump(exclude={"exhaust"}),
         )
         return to_json(await station.ventilating.set_booth(booth))
+
+    @routes.get("/cartridges/log", tags=["safety"])
+    async def cartridge_log(
+        substance: str | None = None, ppm: Annotated[float | None, Query(gt=0)] = None
+    ) -> Json:
+        """Return the hours on the cartridge in use, judged against the rule for a substance."""
+        log = station.ventilating.log()
+        if log is None:
+            raise BadInput("cartridge: none is entered; enter the one in use")
+        if substance is None:
+            return {"log": log_to_json(log)}
+        asked = {"log": log_to_json(log), "substance": substance, "ppm": ppm}
+        return {"log": log_to_json(log), **answer_cartridge_log(asked)}
 
     @routes.post("/cartridges", tags=["safety"])
     async def fit_cartridge(form: forms.NewCartridge) -> Json:

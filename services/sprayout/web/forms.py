@@ -79,6 +79,17 @@ class NewPaint(Form):
     white: bool = False
 
 
+class PaintLabel(Form):
+    """What is in a paint: shares by volume, and whether a hardener belongs to it."""
+
+    paint: Name
+    solvents: dict[str, float] | None = Field(default=None, max_length=12)
+    two_part: bool | None = None
+    label: str | None = Field(default=None, max_length=2000)
+    pigments: list[str] | None = Field(default=None, max_length=20)
+    solids_g_ml: float | None = Field(default=None, gt=0, le=5)
+
+
 class DataSheet(Form):
     """A paint's own limits, as its data sheet states them (see `sprayout recoat --help`)."""
 
@@ -129,6 +140,7 @@ class BoothSetUp(Form):
     height_m: float | None = Field(default=None, gt=0, le=20)
     volume_m3: float | None = Field(default=None, gt=0, le=10_000)
     flow_m3h: float | None = Field(default=None, gt=0, le=1_000_000)
+    exhaust: Literal["ducted", "recirculating"] | None = None
 
 
 class NewCartridge(Form):

@@ -292,6 +292,7 @@ def _ventilation(station: Station) -> Json:
         "fan_words": fan.words,
         "purge_min": None if purge.minutes is None else round(purge.minutes, 1),
         "purge_words": purge.words,
+        "refusals": [refusal.words() for refusal in station.exposing.refusals()],
         "cartridge": None if cartridge is None else to_json(cartridge),
         "booth": None if station.ventilating.booth is None else to_json(station.ventilating.booth),
     }
