@@ -92,7 +92,10 @@ def test_ambient_light_is_taken_off(profile: Any) -> None:
 def test_a_clipped_sample_is_marked_not_refused(profile: Any) -> None:
     counts = chart_counts(4)
     counts[2, 4] = 65535.0
-    assert profile.lab(counts).clipped.tolist() == [i == 2 for i in range(12)]
+    found = profile.lab(counts)
+    assert found.clipped.tolist() == [i == 2 for i in range(12)]
+    assert found.u95_de00[2] >= 50.0 > found.u95_de00.max(where=~found.clipped, initial=0.0)
+    assert profile.estimate_sample(counts[2:3]).u95_de00 >= 50.0
 
 
 def test_unit_and_profile_survive_their_json() -> None:
@@ -191,6 +194,14 @@ def test_a_calibration_with_two_units_mixed_is_refused() -> None:
         build_profile(parse_unit(unit))
 
 
+def test_patches_make_up_for_a_dark_without_the_led() -> None:
+    condition = truth.Condition("LED off", dark_led_off=True)
+    found = build_profile(parse_unit(made_unit(condition))).lab(chart_counts(16, condition))
+    gap = ciede2000(grid_to_lab(published_chart().values.T[12:]), found.lab)
+    assert np.median(gap) < 0.4
+    assert np.mean(gap <= found.u95_de00) >= 0.8
+
+
 def test_patches_known_as_lab_only_still_help() -> None:
     unit = made_unit()
     labs = grid_to_lab(published_chart().values.T[:12], "d50-2")
@@ -269,6 +280,34 @@ def test_convert_json_counts_the_repeats(tmp_path: Path, command: Any) -> None:
     answer = json.loads(found.stdout)
     assert answer["white"] == "d50-2"
     assert [row["repeats"] for row in answer["samples"]] == [2, 2] + [1] * 10
+
+
+def test_repeats_that_scatter_widen_u95(tmp_path: Path, command: Any) -> None:
+    rng = np.random.default_rng(1)
+    mean = chart_counts(16)[:3]
+    widths = []
+    for noise in (0.001, 0.02):
+        rows = np.rint(np.repeat(mean, 6, axis=0) * (1 + noise * rng.standard_normal((18, 8))))
+        lines = [f"s{i // 6},{','.join(f'{c:.0f}' for c in row)}" for i, row in enumerate(rows)]
+        head = "name,f1,f2,f3,f4,f5,f6,f7,f8"
+        unit, samples = written(tmp_path, "\n".join([head, *lines]))
+        found = CliRunner().invoke(command, ["convert", "--unit", unit, samples, "--json"])
+        widths.append([row["u95"] for row in json.loads(found.stdout)["samples"]])
+    assert np.all(np.array(widths[1]) > 1.25 * np.array(widths[0]))
+
+
+def test_two_channels_at_one_common_top_are_clipped(tmp_path: Path, command: Any) -> None:
+    """A chip that stops at 10,000 (27.8 ms): nothing says so but two channels standing there."""
+    unit = made_unit()
+    scale = 8000.0 / max(unit["white"]["counts"])
+    unit["dark"] = [scale * count for count in unit["dark"]]
+    for part in (unit["white"], *unit["patches"]):
+        part["counts"] = [scale * count for count in part["counts"]]
+    white, patch = np.array(unit["white"]["counts"]), np.array(unit["patches"][1]["counts"])
+    path, samples = written(tmp_path, sample_text([patch, np.minimum(1.6 * white, 10000.0)]), unit)
+    found = CliRunner().invoke(command, ["convert", "--unit", path, samples, "--json"])
+    answer = {row["name"]: row["clipped"] for row in json.loads(found.stdout)["samples"]}
+    assert answer == {"patch 0": False, "patch 1": True}
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from sprayout.colour.regression import LEAST_RATIO
 from sprayout.colour.tables import FloatArray
-from sprayout.colour.uncertainty import UncertaintyMap
+from sprayout.colour.uncertainty import UncertaintyMap, widen_clipped
 from sprayout.colour.unit_check import CLIP_SHARE, check_counts
 
 BLOCK = 4096
@@ -58,7 +58,8 @@ class BatchMap:
             found.clipped[block] = signal.max(axis=0) >= CLIP_SHARE * self.top
             lab = _to_lab(self._over_white(signal))
             found.lab[block] = lab.T
-            found.u95_de00[block] = u95.u95_of_axes(lab, share[block])
+            radius = u95.u95_of_axes(lab, share[block])
+            found.u95_de00[block] = widen_clipped(radius, found.clipped[block])
         return found
 
     def _signal(self, counts: FloatArray) -> Single:

@@ -48,10 +48,19 @@ def surface_labs() -> tuple[FloatArray, FloatArray]:
 
 @dataclass(frozen=True, slots=True)
 class Estimator:
-    """The fitted map (k ratios -> 37 outputs) and its uncertainty for each white."""
+    """The fitted map (k ratios -> 37 outputs) and its uncertainty for each white.
+
+    ``offset``: share of the tile's signal that the dark missed, as the patches tell; it comes off
+    every ratio before the map.
+    """
 
     ratio_map: regression.RatioMap
     u95: dict[str, uncertainty.UncertaintyMap]
+    offset: float
+
+    def outputs(self, ratio: FloatArray) -> FloatArray:
+        """XYZ over white twice, then the bands, (n, 37) of raw channel ratios (n, k)."""
+        return self.ratio_map.apply((ratio - self.offset) / (1.0 - self.offset))
 
 
 def noise_sd(counts: FloatArray) -> FloatArray:
@@ -66,17 +75,24 @@ def noise_excess(squares: float, freedom: float) -> float:
     return (squares + _PRIOR_FREEDOM) / (freedom + _PRIOR_FREEDOM)
 
 
-def fit(members: VirtualSensors, tile: FloatArray, white: FloatArray) -> Estimator:
+def fit(
+    members: VirtualSensors, tile: FloatArray, white: FloatArray, *, sensor_known: bool
+) -> Estimator:
     """The estimator for a unit known as ``members``, its white tile (81,) and the tile's counts."""
     rng = np.random.default_rng(_SEED)
     chosen = members.take(slice(FIT_SENSORS))
     clean = chosen.ratios(surfaces(), tile)
     sd = noise_sd(clean * white) / white / np.sqrt(READINGS)
-    noisy = clean + sd * rng.standard_normal(clean.shape)
+    offset = float(members.offset.mean())
+    noisy = (clean + sd * rng.standard_normal(clean.shape) - offset) / (1.0 - offset)
+    clean = (clean - offset) / (1.0 - offset)
     whole = regression.fit(_rows(noisy), _repeat(goals(), len(noisy)))
     errors = _cross_validate(clean, noisy)
-    maps = {name: uncertainty.build(surface_labs()[i], *errors) for i, name in enumerate(WHITES)}
-    return Estimator(whole, maps)
+    maps = {
+        name: uncertainty.build(surface_labs()[i], *errors, sensor_known=sensor_known)
+        for i, name in enumerate(WHITES)
+    }
+    return Estimator(whole, maps, offset)
 
 
 def _rows(ratios: FloatArray) -> FloatArray:

@@ -99,16 +99,18 @@ class _State:
 def _flatten(cloud: VirtualSensors, tile: FloatArray, patches: PatchReadings) -> _State:
     level = cloud.response @ tile
     flat = (cloud.response / level[..., None]).reshape(len(level), -1)
-    state = np.concatenate([flat, cloud.throwback[:, None], cloud.bend[:, None]], axis=1)
+    faults = np.stack([cloud.throwback, cloud.bend, cloud.offset], axis=1)
+    state = np.concatenate([flat, faults], axis=1)
     read = cloud.ratios(patches.reflectance, tile).reshape(len(level), -1)
     mean, read_mean = state.mean(axis=0), read.mean(axis=0)
     return _State(mean, state - mean, read_mean, read - read_mean)
 
 
 def _unflatten(state: FloatArray, channels: int) -> VirtualSensors:
-    response = state[:, :-2].reshape(len(state), channels, -1)
+    response = state[:, :-3].reshape(len(state), channels, -1)
+    throwback, bend, offset = state[:, -3:].T
     return VirtualSensors(
-        response, np.clip(state[:, -2], 0.0, 0.15), state[:, -1], np.ones(len(state))
+        response, np.clip(throwback, 0.0, 0.15), bend, offset, np.ones(len(state))
     )
 
 

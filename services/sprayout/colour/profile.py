@@ -24,6 +24,7 @@ from sprayout.colour.references import patch_readings
 from sprayout.colour.surface import RESTLESS, RESTLESS_EXCESS, row_warnings
 from sprayout.colour.tables import FloatArray
 from sprayout.colour.tristimulus import Lab, resample, white_of
+from sprayout.colour.uncertainty import widen_clipped
 from sprayout.colour.unit import Unit
 from sprayout.colour.unit_check import CLIP_SHARE, check_counts, check_unit, full_scale_of
 from sprayout.errors import BadInput
@@ -110,12 +111,14 @@ class UnitProfile:
         if raw.shape[1] != len(self.unit.channels):
             check_counts(raw, self.unit.channels, "sample")
         columns = self.unit.colour_columns()
+        dark = np.array(self.unit.dark)[list(columns)]
+        white_counts = np.array(self.unit.white.counts)[list(columns)]
         first = 0 if white == "d65-10" else 3
         fast = BatchMap(
             self.unit.channels,
             columns,
-            np.array(self.unit.dark)[list(columns)],
-            np.array(self.unit.white.counts)[list(columns)],
+            self.estimator.offset * white_counts + (1.0 - self.estimator.offset) * dark,
+            white_counts,
             self.estimator.ratio_map.coefficients[:, first : first + 3],
             self.full_scale,
         )
@@ -127,7 +130,7 @@ class UnitProfile:
         """One colour for each row of counts (n, channels), a mean of ``repeats`` readings."""
         if repeats < 1:
             raise BadInput(f"repeats: got {repeats}, wanted 1 or more")
-        outputs = self.estimator.ratio_map.apply(self.ratios(counts, ambient))
+        outputs = self.estimator.outputs(self.ratios(counts, ambient))
         tristimulus = np.maximum(outputs[:, :6], 0.0)
         one = np.ones(3)
         wide, narrow = xyz_to_lab(tristimulus[:, :3], one), xyz_to_lab(tristimulus[:, 3:], one)
@@ -136,6 +139,7 @@ class UnitProfile:
         noise = self.estimator.u95["d65-10"].noise_de00(wide, share)
         bands = np.maximum(outputs[:, 6:], 0.0)
         clipped = self.clipped(counts)
+        u95 = widen_clipped(u95, clipped)
         doubts = row_warnings(self.unit, counts, ambient, bands)
         return tuple(
             ColourEstimate(
@@ -166,10 +170,11 @@ class UnitProfile:
         share = estimator.READINGS / len(raw) * excess
         place, u95 = np.array(mean.lab_d65_10), self.estimator.u95["d65-10"]
         restless = (RESTLESS,) if excess > RESTLESS_EXCESS and len(raw) > 2 else ()
+        clipped = np.array([self.clipped(raw).any()])
         return dataclasses.replace(
             mean,
-            clipped=bool(self.clipped(raw).any()),
-            u95_de00=float(u95.u95(place, share)),
+            clipped=bool(clipped[0]),
+            u95_de00=float(widen_clipped(u95.u95(place, share), clipped)[0]),
             noise_de00=float(u95.noise_de00(place, share)),
             warnings=mean.warnings + restless,
         )
@@ -197,11 +202,12 @@ def build_profile(unit: Unit) -> UnitProfile:
     readings = patch_readings(unit, dark, white)
     notes: tuple[str, ...] = ()
     if readings is None:
-        members = cloud
+        # Nothing but the tile: whether the dark was right cannot be known, so it is believed.
+        members = dataclasses.replace(cloud, offset=np.zeros(len(cloud.offset)))
     else:
         story = tell_story(cloud, tile, readings)
         check_story(story, tuple(patch.name for patch in unit.patches))
         notes = tuple(note for note in [tile_note(story)] if note)
         members = update_by_patches(cloud, tile, readings)
-    fitted = estimator.fit(members, tile, white)
+    fitted = estimator.fit(members, tile, white, sensor_known=readings is not None)
     return UnitProfile(unit, fitted, full_scale_of(unit), notes)

@@ -32,9 +32,10 @@ _EDGE_NM = 80.0
 _OFFSET = 0.25
 # Two published spectra of the common chart differ mostly in ways that no smooth shape follows
 # (10 % and more at single wavelengths): a spectrum's error is therefore mostly free by channel.
-# What is known as Lab cannot be wrong by channel without changing that Lab.
+# What is known as Lab is tied in three sums of channels and leaves the rest almost as free.
+_OF_A_LAB = 0.5
 _OF_A_SPECTRUM = np.array([0.5] * 6 + [0.2, 0.2])[:, None]
-_LOOSE, _TIED = np.array(2.0), np.array(0.8)
+_LOOSE, _TIED = np.array(2.0), np.array(1.5)
 _WHITE: tuple[Illuminant, int] = ("d50", 2)
 
 
@@ -73,7 +74,7 @@ def _reference(patch: Patch, patches: tuple[Patch, ...]) -> tuple[FloatArray, ..
     lab = np.array(patch.lab_d50_2)
     if _is_common_chart(patches):
         known = _from_chart(lab)
-        return known, _without_colour(ways_to_be_wrong(known)), nothing, _TIED
+        return known, _OF_A_LAB * _without_colour(ways_to_be_wrong(known)), nothing, _TIED
     known, doubt = _from_surfaces(lab)
     return known, ways_to_be_wrong(known), _without_colour(doubt), _TIED
 

@@ -11,6 +11,7 @@ import numpy as np
 from sprayout.colour.estimator import READINGS, noise_excess
 from sprayout.colour.profile import LabBatch, UnitProfile
 from sprayout.colour.tables import FloatArray
+from sprayout.colour.uncertainty import widen_clipped
 from sprayout.colour.unit import COLOUR_CHANNELS, Unit
 from sprayout.colour.unit_check import full_scale_of
 from sprayout.errors import BadInput
@@ -118,7 +119,8 @@ def convert(profile: UnitProfile, table: SampleTable, white: str = "d65-10") -> 
     share = READINGS / (size * behind) * found
     colours = exact.lab(mean, white, share)
     clipped = np.bincount(group, exact.clipped(table.counts)) > 0
-    return Converted(tuple(first), size, LabBatch(colours.lab, colours.u95_de00, clipped))
+    u95 = widen_clipped(colours.u95_de00, clipped)
+    return Converted(tuple(first), size, LabBatch(colours.lab, u95, clipped))
 
 
 def _refuse_below_dark(unit: Unit, names: Sequence[str], mean: FloatArray) -> None:

@@ -18,6 +18,7 @@ from sprayout.colour.tables import GRID_NM, FloatArray
 from sprayout.colour.unit import Sensor
 
 PRIOR_SIZE = 4000
+OFFSET_SD = 0.002
 _SEED = 415
 
 
@@ -63,23 +64,31 @@ class VirtualSensors:
 
     ``response`` (n, k, 81): LED x filter in any scale.  ``throwback`` (n,): share of the light
     that goes from the surface back to it again.  ``bend`` (n,): curvature of the converter over
-    the range from dark to white.  ``spread`` (n,): how far this unit strays, 1 = as stated.
+    the range from dark to white.  ``offset`` (n,): share of the tile's signal that the dark
+    reading missed (LED off, light trap not black) or had too much.  ``spread`` (n,): how far this
+    unit strays, 1 = as stated.
     """
 
     response: FloatArray
     throwback: FloatArray
     bend: FloatArray
+    offset: FloatArray
     spread: FloatArray
 
     def take(self, rows: NDArray[np.intp] | slice) -> VirtualSensors:
         """The sensors at ``rows`` (indices or a slice)."""
         return VirtualSensors(
-            self.response[rows], self.throwback[rows], self.bend[rows], self.spread[rows]
+            self.response[rows],
+            self.throwback[rows],
+            self.bend[rows],
+            self.offset[rows],
+            self.spread[rows],
         )
 
     def ratios(self, reflectance: FloatArray, tile: FloatArray) -> FloatArray:
         """Signals (n, surfaces, k) over that of the white tile (81,), for surfaces (m, 81)."""
-        signal = self._signal(reflectance) / self._signal(tile[None])
+        offset = self.offset[:, None, None]
+        signal = self._signal(reflectance) / self._signal(tile[None]) * (1.0 - offset) + offset
         bent: FloatArray = signal * (1.0 - self.bend[:, None, None] * (signal - 1.0))
         return bent
 
@@ -160,4 +169,5 @@ def prior(sensor: Sensor) -> VirtualSensors:
     response = filters * _white_leds(PRIOR_SIZE, rng)[:, None, :]
     throwback = rng.uniform(0.0, 0.08, PRIOR_SIZE)
     bend = 0.005 * spread * rng.standard_normal(PRIOR_SIZE)
-    return VirtualSensors(response, throwback, bend, spread)
+    offset = OFFSET_SD * rng.standard_normal(PRIOR_SIZE)
+    return VirtualSensors(response, throwback, bend, offset, spread)

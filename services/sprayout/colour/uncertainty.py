@@ -23,9 +23,17 @@ _HIGH = np.array([100.0, 105.0, 105.0])
 _FINER = 3
 _NEIGHBOURS = 24
 _LEARNT_FROM_HALF = 0.96
-"""The whole fit has twice the surfaces and sensors of the ones on trial and errs a little less."""
+"""The whole fit has twice the surfaces of the ones on trial and errs a little less on them."""
 SMALLEST_U95_DE00 = 0.10
 """Nothing here is better than this: certificate and tile alone leave as much."""
+
+CLIPPED_U95_DE00 = 50.0
+"""A clipped channel may stand for any amount of light: the colour is as good as unknown."""
+
+
+def widen_clipped(u95_de00: FloatArray, clipped: NDArray[np.bool_]) -> FloatArray:
+    """``u95_de00`` (n,) with the clipped rows (n,) made as wide as no knowledge."""
+    return np.where(clipped, np.maximum(u95_de00, CLIPPED_U95_DE00), u95_de00)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,14 +77,19 @@ class UncertaintyMap:
         return flat
 
 
-def build(lab: FloatArray, clean: FloatArray, noisy: FloatArray) -> UncertaintyMap:
-    """From the Lab (t, 3) of surfaces and trials (n, t) on them, without and with noise."""
+def build(
+    lab: FloatArray, clean: FloatArray, noisy: FloatArray, *, sensor_known: bool
+) -> UncertaintyMap:
+    """From the Lab (t, 3) of surfaces and trials (n, t) on them, without and with noise.
+
+    ``sensor_known``: patches have narrowed the sensor, so that the surfaces make the error.
+    """
     lasting = (clean**2).mean(axis=0)
     noise = np.maximum((noisy**2).mean(axis=0) - lasting, 1e-6)
     near = _Neighbourhood.of(lab)
     at_surfaces = near.average(lab, np.stack([lasting, noise], axis=1))
     ratio = noisy / np.sqrt(at_surfaces.sum(axis=1))
-    factor = _LEARNT_FROM_HALF * float(np.quantile(ratio, 0.95))
+    factor = float(np.quantile(ratio, 0.95)) * (_LEARNT_FROM_HALF if sensor_known else 1.0)
     grid = near.average(_nodes(), np.stack([lasting, noise], axis=1))
     # Imported at use: only building a profile needs it.
     from scipy.ndimage import zoom

@@ -45,6 +45,7 @@ CONDITIONS = (
     replace(PATCHES, name="12 patches, violet-pumped LED", led="violet"),
     replace(PATCHES, name="12 patches, another source's published averages", published_chart=True),
     replace(PATCHES, name="12 patches known as Lab only", lab_patches=True),
+    replace(PATCHES, name="12 patches, dark taken with the LED off", dark_led_off=True),
     WHITE,
     replace(WHITE, name="white tile only, 1.5x variation", variation=1.5),
     replace(WHITE, name="white tile only, warm LED", led="warm"),

@@ -38,6 +38,7 @@ class Condition:
     led: str = "neutral"
     published_chart: bool = False
     lab_patches: bool = False
+    dark_led_off: bool = False
     readings: int = 4
     noise: float = 0.002
 
@@ -153,6 +154,9 @@ def unit_json(
     channels = names if condition.sensor == "spectral-8" else ["red", "green", "blue"]
     tile = np.clip(0.955 + 0.02 * (1.0 - np.exp(-(NM - 380.0) / 40.0)), 0, 1)[None, :]
     certified = tile * (1.0 + smooth_error(0.002, 1, rng))
+    dark = unit.read(np.zeros((1, NM.size)), 8, rng)[0]
+    if condition.dark_led_off:
+        dark = np.full(dark.size, 2.0)
     own = chart * (1.0 + smooth_error(0.004, len(chart), rng))
     reference = published if condition.published_chart else own
     counts = unit.read(chart, 8, rng)
@@ -161,7 +165,7 @@ def unit_json(
         "channels": channels,
         "gain": 64,
         "integration_ms": 182.0,
-        "dark": unit.read(np.zeros((1, NM.size)), 8, rng)[0].tolist(),
+        "dark": dark.tolist(),
         "white": {
             "counts": unit.read(tile, 8, rng)[0].tolist(),
             "wavelength_nm": NM[::10].tolist(),
