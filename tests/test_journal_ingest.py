@@ -4,6 +4,8 @@ import itertools
 import math
 import shutil
 from collections import defaultdict
+from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -37,6 +39,9 @@ class Store:
         self.connection.execute("PRAGMA synchronous = OFF")  # durability is tested elsewhere
         self.batch = BatchWriter(self.connection)
 
+    def close(self) -> None:
+        self.connection.close()
+
     def write(self, *readings: Reading) -> None:
         assert self.batch.write([submission_of(readings)]) == [None]
 
@@ -46,8 +51,9 @@ class Store:
 
 
 @pytest.fixture
-def store(tmp_path: Path) -> Store:
-    return Store(tmp_path)
+def store(tmp_path: Path) -> Iterator[Store]:
+    with closing(Store(tmp_path)) as store:
+        yield store
 
 
 values = st.one_of(
@@ -80,13 +86,13 @@ def as_kept(given_readings: list[Reading]) -> list[Reading]:
 def test_every_distinct_reading_comes_back_bit_for_bit(
     tmp_path: Path, batches: list[list[Reading]]
 ) -> None:
-    store = Store(tmp_path)
-    for batch in batches:
-        store.write(*batch)
-    assert store.read() == as_kept([x for batch in batches for x in batch])
-    for batch in reversed(batches):  # delivered once more, in another order
-        store.write(*batch)
-    assert store.read() == as_kept([x for batch in batches for x in batch])
+    with closing(Store(tmp_path)) as store:
+        for batch in batches:
+            store.write(*batch)
+        assert store.read() == as_kept([x for batch in batches for x in batch])
+        for batch in reversed(batches):  # delivered once more, in another order
+            store.write(*batch)
+        assert store.read() == as_kept([x for batch in batches for x in batch])
 
 
 @SLOW
@@ -94,36 +100,38 @@ def test_every_distinct_reading_comes_back_bit_for_bit(
 def test_rollups_agree_with_the_raw_rows_whatever_the_order(
     tmp_path: Path, batches: list[list[Reading]]
 ) -> None:
-    store = Store(tmp_path)
-    for batch in batches:
-        store.write(*batch)
-    for series in load_series(store.connection):
-        raw = store.connection.execute(
-            f"SELECT at_ms, c{series.slot} FROM reading_{series.source} "
-            f"WHERE c{series.slot} IS NOT NULL"
-        ).fetchall()
-        newest = store.connection.execute(
-            f"SELECT max(at_ms) FROM reading_{series.source}"
-        ).fetchone()[0]
-        for level, length in ROLLUPS.items():
-            by_start: dict[int, list[float]] = defaultdict(list)
-            for at_ms, cell in raw:
-                if at_ms // length < newest // length:
-                    by_start[at_ms // length].append(series.decode(cell))
-            held = store.connection.execute(
-                f"SELECT start, n{series.slot}, low{series.slot}, high{series.slot}, "
-                f"total{series.slot} FROM {level}_{series.source} WHERE n{series.slot} > 0"
+    with closing(Store(tmp_path)) as store:
+        for batch in batches:
+            store.write(*batch)
+        for series in load_series(store.connection):
+            raw = store.connection.execute(
+                f"SELECT at_ms, c{series.slot} FROM reading_{series.source} "
+                f"WHERE c{series.slot} IS NOT NULL"
             ).fetchall()
-            assert {row[0] for row in held} == set(by_start)
-            for start, n, low, high, total in held:
-                expected = by_start[start]
-                scale = series.scale
-                assert n == len(expected)
-                if max(map(abs, expected)) < 1e9:
-                    assert (low + series.zero) / scale == pytest.approx(min(expected), rel=1e-9)
-                    assert (high + series.zero) / scale == pytest.approx(max(expected), rel=1e-9)
-                    mean = (total / n + series.zero) / scale
-                    assert mean == pytest.approx(math.fsum(expected) / n, rel=1e-9, abs=1e-6)
+            newest = store.connection.execute(
+                f"SELECT max(at_ms) FROM reading_{series.source}"
+            ).fetchone()[0]
+            for level, length in ROLLUPS.items():
+                by_start: dict[int, list[float]] = defaultdict(list)
+                for at_ms, cell in raw:
+                    if at_ms // length < newest // length:
+                        by_start[at_ms // length].append(series.decode(cell))
+                held = store.connection.execute(
+                    f"SELECT start, n{series.slot}, low{series.slot}, high{series.slot}, "
+                    f"total{series.slot} FROM {level}_{series.source} WHERE n{series.slot} > 0"
+                ).fetchall()
+                assert {row[0] for row in held} == set(by_start)
+                for start, n, low, high, total in held:
+                    expected = by_start[start]
+                    scale = series.scale
+                    assert n == len(expected)
+                    if max(map(abs, expected)) < 1e9:
+                        assert (low + series.zero) / scale == pytest.approx(min(expected), rel=1e-9)
+                        assert (high + series.zero) / scale == pytest.approx(
+                            max(expected), rel=1e-9
+                        )
+                        mean = (total / n + series.zero) / scale
+                        assert mean == pytest.approx(math.fsum(expected) / n, rel=1e-9, abs=1e-6)
 
 
 def test_two_values_of_one_channel_at_one_time_are_two_readings(store: Store) -> None:

@@ -1,6 +1,7 @@
 """Raw kept around coats for ever, elsewhere for so long; rollups for ever; nothing is lost."""
 
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -113,7 +114,8 @@ def test_the_bench_goes_on_while_it_is_compacted(kept: tuple[Writer, Reader]) ->
 def test_dropped_pages_are_used_again(kept: tuple[Writer, Reader], tmp_path: Path) -> None:
     writer, _ = kept
     writer.compact(NOW, RULE).result(30)
-    free = connect_reading(tmp_path / "a.db").execute("PRAGMA freelist_count").fetchone()[0]
+    with closing(connect_reading(tmp_path / "a.db")) as connection:
+        free = connection.execute("PRAGMA freelist_count").fetchone()[0]
     assert free > 10
 
 

@@ -1,6 +1,7 @@
 """A clock that is set after boot: what was dated 1970 is moved to its true time, order kept."""
 
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -59,8 +60,9 @@ def test_everything_of_the_stretch_is_moved(kept: tuple[Writer, Reader], tmp_pat
     assert conditions.channels[0].n == 140 + 41
     strip = reader.strip("quay", None, T0 - 180_000, T0 + 60_000, points=4)
     assert strip.resolution == "minute" and None not in strip.channels[0].mean
-    with_faults = check(connect_reading(tmp_path / "a.db"), T0 + 999_000)
-    assert [n for n in with_faults if n.level == "fault"] == []
+    with closing(connect_reading(tmp_path / "a.db")) as connection:
+        found = check(connection, T0 + 999_000)
+    assert [n for n in found if n.level == "fault"] == []
 
 
 def test_moving_back_undoes_it(kept: tuple[Writer, Reader]) -> None:

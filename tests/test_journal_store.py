@@ -3,6 +3,7 @@
 import os
 import sqlite3
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -44,7 +45,8 @@ def test_a_new_store_is_ours_and_durable(tmp_path: Path) -> None:
 
 def test_every_table_of_ours_has_strict_types(tmp_path: Path) -> None:
     prepare_store(tmp_path / "a.db")
-    tables = connect_reading(tmp_path / "a.db").execute("PRAGMA table_list").fetchall()
+    with closing(connect_reading(tmp_path / "a.db")) as connection:
+        tables = connection.execute("PRAGMA table_list").fetchall()
     ours = {row[1]: row[5] for row in tables if not row[1].startswith(("sqlite_", "_sqlite"))}
     assert ours and set(ours.values()) == {1}
 
@@ -79,9 +81,9 @@ def test_a_store_of_version_1_is_brought_up_to_date_with_its_records(tmp_path: P
     connection.commit()
     connection.close()
     assert prepare_store(path, create=False).version == VERSION
-    read = connect_reading(path)
-    assert read.execute("SELECT id, name FROM piece").fetchall() == [("p", "van")]
-    assert migrations.pending(Database(read)) == []
+    with closing(connect_reading(path)) as read:
+        assert read.execute("SELECT id, name FROM piece").fetchall() == [("p", "van")]
+        assert migrations.pending(Database(read)) == []
 
 
 def newer(path: Path) -> None:
@@ -168,22 +170,28 @@ def test_a_read_only_folder_is_named(tmp_path: Path, plain_user: None) -> None:
         prepare_store(Path("/usr") / "sprayout-test.db")
 
 
+def locking(path: Path) -> sqlite3.Connection:
+    connection = sqlite3.connect(path, isolation_level=None)
+    connection.execute("BEGIN IMMEDIATE")
+    return connection
+
+
 def test_a_locked_store_is_named(tmp_path: Path) -> None:
     path = tmp_path / "a.db"
     prepare_store(path)
-    other = sqlite3.connect(path, isolation_level=None)
-    other.execute("BEGIN IMMEDIATE")
-    waiting = connect_writing(path, busy_s=0.01)
-    with pytest.raises(sqlite3.OperationalError) as caught:
-        waiting.execute("BEGIN IMMEDIATE")
-    assert "close that program" in str(translated(caught.value, path))
-    other.execute("ROLLBACK")
+    with closing(locking(path)), closing(connect_writing(path, busy_s=0.01)) as waiting:
+        with pytest.raises(sqlite3.OperationalError) as caught:
+            waiting.execute("BEGIN IMMEDIATE")
+        assert "close that program" in str(translated(caught.value, path))
 
 
 def test_a_reader_cannot_write(tmp_path: Path) -> None:
     prepare_store(tmp_path / "a.db")
-    with pytest.raises(sqlite3.OperationalError, match="readonly"):
-        connect_reading(tmp_path / "a.db").execute("INSERT INTO bench VALUES ('x')")
+    with (
+        closing(connect_reading(tmp_path / "a.db")) as connection,
+        pytest.raises(sqlite3.OperationalError, match="readonly"),
+    ):
+        connection.execute("INSERT INTO bench VALUES ('x')")
 
 
 @pytest.mark.parametrize(

@@ -5,6 +5,7 @@ import sqlite3
 import threading
 from collections.abc import Iterator
 from concurrent.futures import Future
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -159,9 +160,11 @@ def test_a_lock_is_waited_out_and_said(path: Path) -> None:
         told.append(state)
         heard.set()
 
-    other = sqlite3.connect(path, isolation_level=None)
-    other.execute("BEGIN IMMEDIATE")
-    with Writer(path, every_s=0.01, busy_s=0.01, on_trouble=hear) as writer:
+    with (
+        closing(sqlite3.connect(path, isolation_level=None)) as other,
+        Writer(path, every_s=0.01, busy_s=0.01, on_trouble=hear) as writer,
+    ):
+        other.execute("BEGIN IMMEDIATE")
         future = writer.submit([PIECE])
         assert heard.wait(10)
         assert not future.done()
@@ -194,14 +197,13 @@ def test_a_full_disk_keeps_the_queue_and_recovers(path: Path) -> None:
 
 
 def test_closing_while_the_store_cannot_be_written_says_what_is_lost(path: Path) -> None:
-    other = sqlite3.connect(path, isolation_level=None)
-    other.execute("BEGIN IMMEDIATE")
-    writer = Writer(path, every_s=0.01, busy_s=0.01)
-    future = writer.submit([air(0), air(1)])
-    with pytest.raises(StoreError, match="2 records were not kept"):
-        writer.close()
-    assert future.cancelled()
-    other.execute("ROLLBACK")
+    with closing(sqlite3.connect(path, isolation_level=None)) as other:
+        writer = Writer(path, every_s=0.01, busy_s=0.01)
+        other.execute("BEGIN IMMEDIATE")
+        future = writer.submit([air(0), air(1)])
+        with pytest.raises(StoreError, match="2 records were not kept"):
+            writer.close()
+        assert future.cancelled()
 
 
 def test_many_threads_submit_and_all_is_kept(writer: Writer, reader: Reader) -> None:
@@ -237,10 +239,10 @@ def test_the_sqlite_store_is_one_of_its_interface(writer: Writer, reader: Reader
 
 
 def test_a_store_may_be_read_while_it_is_written(path: Path, writer: Writer) -> None:
-    connection = connect_writing(path)
-    connection.execute("BEGIN")
-    connection.execute("SELECT * FROM piece").fetchall()  # an open read does not stop the writer
-    writer.submit([PIECE]).result(10)
-    assert connection.execute("SELECT count(*) FROM piece").fetchone() == (0,)
-    connection.execute("ROLLBACK")
-    assert connection.execute("SELECT count(*) FROM piece").fetchone() == (1,)
+    with closing(connect_writing(path)) as connection:
+        connection.execute("BEGIN")
+        connection.execute("SELECT * FROM piece").fetchall()  # an open read stops no writer
+        writer.submit([PIECE]).result(10)
+        assert connection.execute("SELECT count(*) FROM piece").fetchone() == (0,)
+        connection.execute("ROLLBACK")
+        assert connection.execute("SELECT count(*) FROM piece").fetchone() == (1,)
