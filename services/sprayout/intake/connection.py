@@ -87,7 +87,7 @@ class Connection:
 
     @property
     def generation(self) -> int:
-        """Counts connections: a message number means nothing on a later one."""
+        """Changes with each connection: a message number means nothing on a later one."""
         return self._generation
 
     def start(self) -> None:
@@ -188,6 +188,7 @@ class Connection:
         reason: ReasonCode,
         properties: Properties | None,
     ) -> None:
+        self._generation += 1  # an acknowledgement that comes now is for nobody
         was_up, answered = self._up.is_set(), self._answered
         self._up.clear()
         self._answered = False

@@ -76,17 +76,17 @@ def run(quick: bool) -> dict[str, object]:
     packs, rounds = (2_000, 1) if quick else (10_000, 3)
     whole = [_pair(packs, 5) for _ in range(rounds)]
     single = [_pair(packs, 1) for _ in range(rounds)]
-    rate = statistics.median(durable for durable, _ in whole)
-    alone = statistics.median(durable for durable, _ in single)
     return {
         "broker": broker_name(),
         "cores": os.cpu_count(),
         "packs_each_round": packs,
         "rounds": rounds,
         "figures": [
-            _figure("readings/s on disk, five to a pack", round(rate), GOAL_PER_S),
+            _figure("readings/s on disk, five to a pack", _median(whole, "durable"), GOAL_PER_S),
+            _figure("the same for a second of processor time", _median(whole, "of_cpu"), None),
             _figure("the same beside a bare loop, ratio", _ratio(whole), None),
-            _figure("readings/s on disk, one to a pack", round(alone), None),
+            _figure("readings/s on disk, one to a pack", _median(single, "durable"), None),
+            _figure("the same for a second of processor time", _median(single, "of_cpu"), None),
             _figure("the same beside a bare loop, ratio", _ratio(single), None),
         ],
     }
@@ -97,18 +97,33 @@ def _figure(name: str, value: float, goal: float | None) -> dict[str, object]:
     return {"figure": name, "value": value, "goal": goal, "met": met}
 
 
-def _ratio(pairs: list[tuple[float, float]]) -> float:
-    return round(statistics.median(durable / bare for durable, bare in pairs), 3)
+@dataclass(frozen=True, slots=True)
+class _Rates:
+    """Readings a second: durable, durable by the receiver's processor time, and bare."""
+
+    durable: float
+    of_cpu: float
+    bare: float
 
 
-def _pair(packs: int, readings_each: int) -> tuple[float, float]:
-    """Readings a second, durable and bare, each with a fresh broker: one session, no backlog."""
+def _median(rates: list[_Rates], name: str) -> int:
+    return round(statistics.median(getattr(one, name) for one in rates))
+
+
+def _ratio(rates: list[_Rates]) -> float:
+    return round(statistics.median(one.durable / one.bare for one in rates), 3)
+
+
+def _pair(packs: int, readings_each: int) -> _Rates:
+    """Durable and bare, each with a fresh broker: one session, no backlog."""
     load = Load(packs, readings_each, time.time_ns() // 1_000_000 - packs - 60_000)
     with running_broker() as broker:
+        cpu_before_s = time.process_time()
         durable_s = _durable_s(broker, load)
+        cpu_s = time.process_time() - cpu_before_s
     with running_broker() as broker:
         bare_s = _bare_s(broker, load)
-    return load.readings / durable_s, load.readings / bare_s
+    return _Rates(load.readings / durable_s, load.readings / cpu_s, load.readings / bare_s)
 
 
 class _Countdown:
