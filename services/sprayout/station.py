@@ -16,8 +16,10 @@ from multiprocessing import get_context
 
 from sprayout.acts.advising import Advising
 from sprayout.acts.bench import Board, P, T
+from sprayout.acts.coating import Coating
 from sprayout.acts.drying import Drying
 from sprayout.acts.exposing import Exposing
+from sprayout.acts.ledger import Ledger
 from sprayout.acts.matching import Matching
 from sprayout.acts.measuring import Measuring
 from sprayout.acts.shelf import Shelf
@@ -91,6 +93,8 @@ class Station:
         self.advising = Advising(self, self.matching, self.shelf)
         self.measuring = Measuring(self, self.matching)
         self.ventilating = Ventilating(self)
+        self.coating = Coating(self, self.matching, self.shelf, self.advising)
+        self.ledger = Ledger(self, self.matching, self.shelf)
         self.exposing = Exposing(self, self.matching, self.shelf, self.ventilating)
         self.drying = Drying(self)
         self.spraying = Spraying(self, self.matching, self.ventilating, self._coat_ended)

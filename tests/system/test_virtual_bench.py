@@ -377,3 +377,49 @@ def test_the_cup_in_hand_is_assessed_from_the_record_and_no_gap_reassures(tmp_pa
     assert two_part["level"] == "do not spray, get professional help"
     words = " ".join(finding["words"] for finding in unlabelled["findings"])
     assert "smokebox red oxide" in words
+
+
+def test_a_mix_from_the_shelf_to_the_coats_ahead_and_its_card(tmp_path: Path) -> None:
+    """The next drop on the real path: swatches of the shelf, advice, what-if, coats, card, again."""
+    white, blue = "ice-van white", "deep-berth blue"
+
+    async def run() -> tuple[dict, dict, dict, str]:
+        async with virtual_bench(tmp_path / "bench.sqlite") as bench:
+            await calibrate(bench)
+            bench.world.place("pilot cutter hull blue")
+            await act(bench, "/api/targets", {"name": "hull blue", "measure": True})
+            tints = (blue, "coal-hatch black", "quay-crane ochre")
+            for name in (white, *tints):
+                form = {"name": name, "family": "enamel", "white": name == white}
+                await act(bench, "/api/paints", form)
+            let_down = [{white: 20, tint: 2} for tint in tints]
+            for parts in ({white: 20}, *({tint: 20} for tint in tints), *let_down):
+                bench.world.place(bench.world.shelf.drawdown(parts))
+                await act(bench, "/api/paints/swatches", {"parts": parts})
+            bench.world.place("piece")
+            await act(bench, "/api/swatches", {"of": "base"})
+            await act(bench, "/api/batches", {"name": "hull cup"})
+            advice = (await bench.http.get("/api/mixing/advice")).json()
+            assert {dose["paint"] for dose in advice["add"]} >= {white, blue}
+            for dose in advice["add"]:
+                bench.world.add_drops(dose["paint"], dose["drops"])
+                await act(bench, "/api/batches/additions", dose)
+            what_if = await act(bench, "/api/mixing/what-if", {"drops": {blue: 20}})
+            assert what_if["total_drops"] == sum(d["drops"] for d in advice["add"]) + 20
+            bench.world.stir(40)
+            bench.world.place("cup")
+            swatch = await act(bench, "/api/swatches", {})
+            coats = (await bench.http.get("/api/mixing/coats")).json()
+            batch = (await bench.http.get("/api/batches")).json()[0]["id"]
+            again = await act(bench, f"/api/batches/{batch}/again", {"paint_ml": 8})
+            card = (await bench.http.get(f"/api/batches/{batch}/card")).text
+            assert advice["predicted_de00"] is not None and swatch["de00"] is not None
+            return coats, again, swatch, card
+
+    coats, again, swatch, card = asyncio.run(run())
+    differences = [coat["de00"] for coat in coats["coats"]]
+    assert (
+        len(differences) == 4 and differences[3] <= differences[0] + 0.5
+    )  # it settles, not strays
+    assert dict(again["drops"])[white] > 0 and blue in card
+    assert swatch["u95_de00"] > 0

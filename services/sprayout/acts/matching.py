@@ -32,7 +32,8 @@ class Matching:
         self.batch = next(iter(read.all(Batch, bench=bench, newest=True, limit=1)), None)
         if self.batch:
             self.additions = read.all(BatchAddition, batch=self.batch.id)
-            self.readings = list(reversed(read.swatches(bench, batch=self.batch.id)))
+            found = reversed(read.swatches(bench, batch=self.batch.id))
+            self.readings = [swatch for swatch in found if is_of_cup(swatch)]
 
     async def set_target(
         self,
@@ -188,7 +189,7 @@ class Matching:
 
     def take_swatch(self, swatch: Swatch) -> None:
         """Remember a swatch of the cup in hand."""
-        if self.batch is not None and swatch.batch == self.batch.id:
+        if self.batch is not None and swatch.batch == self.batch.id and is_of_cup(swatch):
             self.readings.append(swatch)
 
     def ledger(self) -> list[tuple[BatchAddition, str]]:
@@ -205,6 +206,11 @@ class Matching:
                 name = self._shelf.name_of(addition.paint)
                 total[name] = total.get(name, 0) + addition.drops
         return total
+
+
+def is_of_cup(swatch: Swatch) -> bool:
+    """Whether a swatch was taken of the wet cup; steering goes by no other."""
+    return not swatch.note.startswith(("dry card", "coat", "base"))
 
 
 def check_lab(lab: Lab) -> None:

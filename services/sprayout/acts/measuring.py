@@ -160,10 +160,14 @@ class Measuring:
         kept = [step for n, step in enumerate(steps, 1) if str(n) not in found.outliers]
         return together(kept), middle
 
-    async def swatch(self, note: str = "", coat: str | None = None) -> Swatch:
-        """Measure a surface and put it on record beside target and batch."""
+    async def swatch(self, note: str = "", coat: str | None = None, of: str = "cup") -> Swatch:
+        """Measure a surface and put it on record beside target and batch.
+
+        `of`: the wet ``cup``, a ``dry card`` of it, the piece's ``base``, or a ``coat`` on it.
+        """
         step, estimate = await self.surface()
-        swatch = replace(self.record(step, estimate), note=note, coat=coat)
+        words = note if of == "cup" else f"{of} {note}".strip()
+        swatch = replace(self.record(step, estimate), note=words, coat=coat)
         await self._bench.commit([swatch])
         self._matching.take_swatch(swatch)
         self.live = judge(estimate, self._matching.target, swatch.at_ms, swatch.device)

@@ -8,7 +8,9 @@ import typer
 
 from sprayout.errors import BadInput
 
-NAMES = ("live", "intake", "colour", "mixing", "climate", "journal")
+NAMES = (
+    "live", "board", "intake", "colour", "mixing", "climate", "journal", "review", "page",
+)  # fmt: skip
 
 
 def register(app: typer.Typer) -> None:

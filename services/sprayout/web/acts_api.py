@@ -4,12 +4,16 @@ from dataclasses import asdict
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query
+from fastapi.responses import HTMLResponse
 
 from sprayout.colour.guide import StepCheck
 from sprayout.colour.tristimulus import Spectrum
 from sprayout.errors import BadInput
 from sprayout.journal.records import Booth
 from sprayout.journal.records_json import to_json
+from sprayout.mixing.amount import how_much
+from sprayout.mixing.card import card_html
+from sprayout.mixing.ledger import make_again
 from sprayout.mixing.steer_json import recipe_to_json
 from sprayout.safety.cartridge_json import answer_cartridge_log, log_to_json
 from sprayout.station import Station
@@ -128,7 +132,7 @@ def _matching(routes: APIRouter, station: Station) -> None:
     @routes.post("/swatches", tags=["colour"])
     async def new_swatch(form: forms.NewSwatch) -> Json:
         """Measure what is under the sensor."""
-        return swatch_json(await measuring.swatch(form.note, form.coat))
+        return swatch_json(await measuring.swatch(form.note, form.coat, form.of))
 
     @routes.post("/batches", tags=["mixing"])
     async def new_batch(form: forms.NewBatch) -> Json:
@@ -168,6 +172,53 @@ def _matching(routes: APIRouter, station: Station) -> None:
             "screen": screen_json(seen.lab, "d65-10"),
         }
 
+    @routes.get("/mixing/coats", tags=["mixing"])
+    async def coats_ahead() -> Json:
+        """Say what coats 1 to 4 will look like over the base that was measured."""
+        return asdict(await station.coating.ahead())
+
+    @routes.get("/mixing/dry", tags=["mixing"])
+    async def dry_look() -> Json:
+        """Say how the cup's last wet reading will look dry, and what that rests on."""
+        look = station.coating.dry()
+        return {
+            "lab_d65_10": rounded(look.lab),
+            "de00": None if look.de00 is None else round(look.de00, 2),
+            "words": look.shift.words(),
+            "assumed": look.shift.assumed,
+        }
+
+    @routes.post("/mixing/amount", tags=["mixing"])
+    async def amount(form: forms.HowMuch) -> Json:
+        """Say how much to mix, so that one batch does all coats."""
+        given = form.model_dump(exclude={"area_cm2", "coats", "wet_um_per_coat"})
+        return asdict(how_much(form.area_cm2, form.coats, form.wet_um_per_coat, **given))
+
+    @routes.post("/batches/efflux", tags=["mixing"])
+    async def efflux_time(form: forms.EffluxTime) -> Json:
+        """Write an efflux time into the ledger; refused outside the cup's range."""
+        return asdict(await station.ledger.efflux(form.cup, form.seconds, form.temperature_c))
+
+    @routes.post("/batches/{batch_id}/again", tags=["mixing"])
+    async def again(batch_id: str, form: forms.Again) -> Json:
+        """Say how to make the same colour again at another size."""
+        return asdict(make_again(station.ledger.batch(batch_id), form.paint_ml))
+
+    @routes.get("/batches", tags=["mixing"])
+    async def batches() -> list[Json]:
+        """Return the batches on record, newest first."""
+        return station.ledger.listed()
+
+    @routes.get("/batches/drift", tags=["mixing"])
+    async def batch_drift() -> list[Json]:
+        """Return the batches made for the target in hand, each beside the first."""
+        return [asdict(point) for point in station.ledger.drift()]
+
+    @routes.get("/batches/{batch_id}/card", response_class=HTMLResponse, tags=["mixing"])
+    async def card(batch_id: str) -> HTMLResponse:
+        """Return the mixing card, to be printed and kept with the cup."""
+        return HTMLResponse(card_page(card_html(station.ledger.batch(batch_id))))
+
     @routes.get("/mixing/lamps", tags=["mixing"])
     async def lamps() -> Json:
         """Say how the match moves from daylight to lamp light."""
@@ -177,6 +228,11 @@ def _matching(routes: APIRouter, station: Station) -> None:
     async def recipe() -> Json:
         """Return recipes for the target in hand, from an empty cup."""
         return recipe_to_json(await station.advising.recipe())
+
+
+def card_page(body: str) -> str:
+    """Return a card as a page of its own."""
+    return f'<!doctype html><html lang="en"><meta charset="utf-8"><title>Mixing card</title>{body}'
 
 
 def _shelf(routes: APIRouter, station: Station) -> None:

@@ -124,6 +124,33 @@ class Drops(Form):
     drops: dict[str, int] = Field(min_length=1, max_length=8)
 
 
+class HowMuch(Form):
+    """What is to be coated; what is left out is assumed and said to be."""
+
+    area_cm2: float = Field(gt=0, le=100_000)
+    coats: int = Field(ge=1, le=20)
+    wet_um_per_coat: float = Field(gt=0, le=500)
+    reducer_parts: float = Field(default=0.0, ge=0, le=20)
+    transfer: float | None = Field(default=None, gt=0, le=1)
+    left_behind_ml: float | None = Field(default=None, ge=0, le=100)
+    spare: float | None = Field(default=None, ge=0, le=5)
+    drop_ml: float = Field(default=0.05, gt=0, le=0.5)
+
+
+class EffluxTime(Form):
+    """Seconds through a cup, as *ISO 2431 4*, at the paint's temperature."""
+
+    cup: Name
+    seconds: float = Field(gt=0, le=1000)
+    temperature_c: float = Field(ge=0, le=60)
+
+
+class Again(Form):
+    """The size of the next batch of the same colour."""
+
+    paint_ml: float = Field(gt=0, le=1000)
+
+
 class PieceInHand(Form):
     """The piece to be sprayed, and what it is made of."""
 
@@ -153,6 +180,7 @@ class NewCartridge(Form):
 class NewSwatch(Form):
     """A measurement of what is under the sensor."""
 
+    of: Literal["cup", "dry card", "coat", "base"] = "cup"
     note: str = Field(default="", max_length=500)
     coat: str | None = None
 

@@ -1,0 +1,91 @@
+"""A batch's ledger as the mixing room takes it: to print, to make again, to hold beside others."""
+
+from sprayout.acts.bench import Bench
+from sprayout.acts.matching import Matching
+from sprayout.acts.shelf import Shelf
+from sprayout.errors import BadInput
+from sprayout.journal.records import Batch, BatchAddition, Swatch, Target
+from sprayout.journal.records_json import format_time
+from sprayout.mixing.ledger import Addition, DriftPoint, LabReading, Reducing, drift
+from sprayout.mixing.ledger import Batch as Cup
+from sprayout.mixing.viscosity import Efflux, efflux
+
+USUAL_DROP_ML = 0.05
+
+
+class Ledger:
+    """The batches on record."""
+
+    def __init__(self, bench: Bench, matching: Matching, shelf: Shelf) -> None:
+        self._bench = bench
+        self._matching = matching
+        self._shelf = shelf
+
+    async def efflux(self, cup: str, seconds: float, temperature_c: float) -> Efflux:
+        """Write an efflux time into the ledger of the cup in hand."""
+        batch = self._matching.batch
+        if batch is None:
+            raise BadInput("efflux time: no batch yet; start one first")
+        found = efflux(cup, seconds, temperature_c)
+        line = BatchAddition(
+            id=self._bench.new_id("addition"),
+            bench=self._bench.bench,
+            batch=batch.id,
+            at_ms=self._bench.now_ms(),
+            note=f"efflux {found.cup} {seconds:g} s at {temperature_c:g} °C",
+        )
+        await self._bench.commit([line])
+        self._matching.additions.append(line)
+        self._bench.tell("state")
+        return found
+
+    def batch(self, batch_id: str) -> Cup:
+        """Return a batch on record with its entries in order."""
+        batch = self._bench.reader.get(Batch, batch_id)
+        if batch is None:
+            raise BadInput(f"batch: got {batch_id!r}, wanted one on record; choose from the list")
+        return self._cup(batch)
+
+    def _cup(self, batch: Batch) -> Cup:
+        target = self._bench.reader.get(Target, batch.target) if batch.target else None
+        lab = target.lab if target is not None and target.white == "d65-10" else None
+        cup = Cup(f"{batch.name} ({batch.id})", lab)
+        for event in self._events(batch):
+            if isinstance(event, Swatch):
+                if event.lab is not None and event.white == "d65-10":
+                    cup = cup.enter(LabReading(event.lab, event.note or "wet, in the cup"))
+            elif event.reducer and event.ml:
+                cup = cup.enter(Reducing(self._shelf.name_of(event.reducer), event.ml))
+            elif event.paint and event.drops:
+                drop_ml = self._drop_ml(batch, event.paint)
+                cup = cup.enter(Addition(self._shelf.name_of(event.paint), event.drops, drop_ml))
+        return cup
+
+    def _events(self, batch: Batch) -> list[BatchAddition | Swatch]:
+        read = self._bench.reader
+        events: list[BatchAddition | Swatch] = [
+            *read.all(BatchAddition, batch=batch.id),
+            *read.all(Swatch, batch=batch.id),
+        ]
+        return sorted(events, key=lambda event: event.at_ms)
+
+    def _drop_ml(self, batch: Batch, paint_id: str) -> float:
+        paint = self._shelf.paint(self._shelf.name_of(paint_id))
+        own = paint.details.get("drop_ml") if paint else None
+        return float(str(own or batch.drop_ml or USUAL_DROP_ML))
+
+    def drift(self) -> tuple[DriftPoint, ...]:
+        """Return the batches made for the target in hand, each beside the first of them."""
+        target = self._matching.target
+        if target is None:
+            raise BadInput("drift: no target in hand; choose one")
+        made = self._bench.reader.all(Batch, bench=self._bench.bench, target=target.id)
+        return drift(tuple(self._cup(batch) for batch in made))
+
+    def listed(self) -> list[dict[str, object]]:
+        """Return the batches on record, newest first, for a list to choose from."""
+        made = self._bench.reader.all(Batch, bench=self._bench.bench, newest=True, limit=50)
+        return [
+            {"id": batch.id, "name": batch.name, "made": format_time(batch.made_ms)}
+            for batch in made
+        ]
