@@ -49,7 +49,7 @@ function reach([l, a, b], de, angle) {
   const [ca, cb] = [Math.cos(angle), Math.sin(angle)];
   let [low, high] = [0, 1];
   while (ciede2000([l, a, b], [l, a + high * ca, b + high * cb]) < de && high < 200) high *= 2;
-  for (let turn = 0; turn < 30; turn += 1) {
+  for (let turn = 0; turn < 26; turn += 1) {
     const middle = (low + high) / 2;
     if (ciede2000([l, a, b], [l, a + middle * ca, b + middle * cb]) < de) low = middle;
     else high = middle;

@@ -107,10 +107,8 @@ const take = {
   booth(value) {
     takeBooth(bench, value, now_ms());
     if (bench.state) strips.takeLive(value);
-    if (here === "booth") {
-      LIVE.booth();
-      strips.drawStrips();
-    }
+    // The charts follow with the state, once a second: a point more is not seen sooner.
+    if (here === "booth") LIVE.booth();
   },
 };
 

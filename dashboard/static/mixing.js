@@ -1,11 +1,12 @@
 // The mixing place: swatches, judgement, next addition, cup, readings.
-import { announce, settle, SILENT } from "./announce.js";
+import { announce } from "./announce.js";
 import { onSubmit, post, press, run } from "./act.js";
 import { bench, freshness, now_ms } from "./bench.js";
 import { make, options, redraw, say, show, table } from "./dom.js";
 import { drawPlane } from "./plane.js";
 import { prefs } from "./prefs.js";
 import { elements } from "./selectors.js";
+import { settle, SILENT } from "./settle.js";
 import { strings } from "./strings.js";
 import * as view from "./view.js";
 import { fill, millilitres, number, typedNumber } from "./words.js";
@@ -41,7 +42,9 @@ export function drawLive() {
   say(elements.verdictMark, words.mark[judged.state]);
   say(elements.verdictWord, judged.word);
   say(elements.direction, judged.direction);
-  say(elements.liveNote, view.liveNote(live, target, fresh));
+  say(elements.liveNote, view.liveAge(live, fresh));
+  const warnings = view.liveWarnings(live, target);
+  redraw(elements.liveWarnings, warnings, () => warnings.map((text) => make("li", {}, text)));
   ["L", "A", "B"].forEach((letter, at) => {
     say(elements[`target${letter}`], target ? number(target.lab[at], 1) : strings.dash);
     say(elements[`live${letter}`], live ? number(live.lab[at], 1) : strings.dash);

@@ -78,9 +78,9 @@ function moving(target, live, predicted) {
   const [x, y] = onPlane(live.lab, target.lab, reach);
   set(parts.live, { cx: x.toFixed(1), cy: y.toFixed(1) });
   // The spread's outline is worked out again only when it would look different.
-  const key = `${live.u95_de00} ${Math.round(live.lab[1])} ${Math.round(live.lab[2])} ${reach}`;
+  const key = `${live.u95_de00.toFixed(1)} ${live.lab.map((value) => Math.round(value / 4)).join(" ")} ${reach}`;
   if (shape.spread?.key !== key) {
-    const points = contour(live.lab, live.u95_de00, 32).map(([a, b]) => [a - live.lab[1], b - live.lab[2]]);
+    const points = contour(live.lab, live.u95_de00, 24).map(([a, b]) => [a - live.lab[1], b - live.lab[2]]);
     const scale = SIZE / 2 / reach;
     const line = points.map(([a, b]) => [a * scale, -b * scale]);
     shape.spread = { key };

@@ -2,27 +2,27 @@
 const IDS = `
   bench-name places watch connection flags-mark coat-mark alert alert-words alert-close announcer
   place cautions cautions-all cautions-line cautions-list
-  mixing mixing-title first first-steps match match-colour swatches target-swatch live-swatch
-  judgement de00 live-u95 verdict verdict-mark verdict-word direction live-note measure match-next
+  mixing-place mixing-title first first-steps match match-colour swatches target-swatch live-swatch
+  judgement de00 live-u95 verdict verdict-mark verdict-word direction live-note live-warnings measure match-next
   doses advice-words advice-why poured poured-hint cup-words cup-contents undo undo-words cup-new
   batch-form addition-form paint-names what-if-form what-if-answer thinning-form thinning-unit
   figure-plane plane-words plane l-bar l-words white-words target-name target-l target-a target-b
   live-l live-a live-b readings target-new target-form target-lab first-board first-dark first-white
   first-target first-dark-act first-white-act
-  booth coat coat-form piece-names coat-running coat-words coat-since coat-end sign sign-list
+  booth-place coat coat-form piece-names coat-running coat-words coat-since coat-end sign sign-list
   sign-form signed flags-sheet no-flags flags name-form booth-numbers margin_k film-margin air_c
   rh_pct part_c dew-kind dew_point_c booth_pressure_pa air_speed_ms film-words film-advice
   film-assumed forecast-words recoat-words fan-words purge-words cartridge-words span-2 span-12
   strips
-  coats coats-list-view coats-filter coats-compare coats-count coats-list coats-one-view coats-print
+  coats-place coats-list-view coats-filter coats-compare coats-count coats-list coats-one-view coats-print
   coats-one
-  looking-back back-first back-second back-table findings findings-words
-  shelf paints-none paints paint-new paint-form targets-none targets reducers-none reducers
+  looking-back-place back-first back-second back-table findings findings-words
+  shelf-place paints-none paints paint-new paint-form targets-none targets reducers-none reducers
   reducer-new reducer-form solvent-rows solvent-more solvent-names
-  instruments calibration-words calibration-steps calibrate-gain tile-form tile-words devices-none
+  instruments-place calibration-words calibration-steps calibrate-gain tile-form tile-words devices-none
   devices notices-none notices booth-now booth-form cartridge-now cartridge-form calibration-dark
   calibration-white calibrate-dark calibrate-white
-  settings settings-form wake-words
+  settings-place settings-form wake-words
 `.trim().split(/\s+/);
 
 export const camel = (id) => id.replace(/[-_](\w)/g, (_, letter) => letter.toUpperCase());

@@ -362,7 +362,7 @@ export const strings = {
     "wake_no": "This browser cannot keep the screen awake here (it wants https, or the bench's own computer): set it in the tablet's settings.",
     "wake_on": "The screen is kept awake.",
     "wake_off": "The screen may go dark.",
-    "keys": "Key M measures the mix",
+    "key_m": "Key M measures the mix",
     "person": "Your name on this screen",
     "about": "About",
     "about_words": "Estimates, not measurements of your air: the product's safety data sheet, your local code and a licensed professional come before this page.",

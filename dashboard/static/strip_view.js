@@ -77,7 +77,7 @@ export function rangePath(madeRuns, x, y) {
 export function trend(points, still) {
   const held = points.filter(([, value]) => known(value));
   if (held.length < 4) return say.steady;
-  const change = held.at(-1)[1] - held[Math.floor(held.length * 0.75)][1];
+  const change = held.at(-1)[1] - held[Math.floor((held.length - 1) * 0.75)][1];
   return Math.abs(change) < still ? say.steady : change > 0 ? say.rising : say.falling;
 }
 

@@ -98,7 +98,7 @@ function seriesOf(name, from_ms) {
 }
 
 export function drawStrips() {
-  if (!bench.state || document.hidden || elements.booth.hidden) return;
+  if (!bench.state || document.hidden || elements.boothPlace.hidden) return;
   if (!built) build();
   const to_ms = now_ms();
   const from_ms = to_ms - hours * HOUR_MS;

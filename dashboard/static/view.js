@@ -17,12 +17,16 @@ export function uncertainty(live) {
   return live && known(live.u95_de00) ? fill(say.u95, { u95: number(live.u95_de00, 1) }) : say.u95_none;
 }
 
-// The line under the verdict: age first, then what else speaks against the reading.
-export function liveNotes(live, target, fresh) {
+// The line under the verdict: how old the reading is.
+export function liveAge(live, fresh) {
+  if (!fresh.connected) return say.lost;
+  if (!live) return "";
+  return fresh.stale ? fill(say.stale, { age: age(fresh.live_age_ms) }) : say.fresh;
+}
+
+// What speaks against trusting the reading or its picture.
+export function liveWarnings(live, target) {
   const notes = [];
-  if (!fresh.connected) notes.push(say.lost);
-  else if (live && fresh.stale) notes.push(fill(say.stale, { age: age(fresh.live_age_ms) }));
-  else if (live) notes.push(say.fresh);
   if (live?.clipped) notes.push(say.clipped);
   notes.push(...(live?.warnings ?? []));
   if (live && target && live.u95_de00 > target.tolerance_de00 && live.verdict === "close"
@@ -30,10 +34,6 @@ export function liveNotes(live, target, fresh) {
   if (target && !target.screen.in_gamut) notes.push(say.gamut_target);
   if (live && !live.screen.in_gamut) notes.push(say.gamut_mix);
   return notes;
-}
-
-export function liveNote(live, target, fresh) {
-  return liveNotes(live, target, fresh).join(" ");
 }
 
 export const drops = (n) => many(say.drops, n);

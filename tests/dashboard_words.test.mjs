@@ -1,0 +1,48 @@
+// Numbers, units and sentences of the page.
+import assert from "node:assert/strict";
+import test from "node:test";
+import { readPrefs } from "../dashboard/static/prefs.js";
+import { age, channelValue, difference, fill, many, millilitres, number, temperature, typedNumber, volume } from "../dashboard/static/words.js";
+
+test("a sentence is filled in; what is not given stays to be seen", () => {
+  assert.equal(fill("{a} and {b}", { a: 1 }), "1 and {b}");
+  assert.equal(many("{n} drop|{n} drops", 1), "1 drop");
+  assert.equal(many("{n} drop|{n} drops", 0), "0 drops");
+});
+
+test("a missing number is a dash, never a nought", () => {
+  for (const missing of [null, undefined, NaN, Infinity]) assert.equal(number(missing, 1), "–");
+  assert.equal(number(-1.25, 1), "−1.3");
+  assert.equal(number(-0.01, 1), "0.0");
+  assert.equal(temperature(null, "c"), "–");
+  assert.equal(difference(null, "c"), "cannot be judged");
+});
+
+test("units: NIST SP 811, the Fahrenheit scale and the US fluid ounce", () => {
+  assert.equal(temperature(20, "f"), "68.0 °F");
+  assert.equal(temperature(-40, "f"), "−40.0 °F");
+  assert.equal(difference(3, "f"), "5.4 °F");
+  assert.equal(volume(29.5735295625, "floz"), "1.000 fl oz");
+  assert.equal(millilitres(2, "floz"), 59.147059125);
+  assert.equal(millilitres(2, "ml"), 2);
+  assert.equal(channelValue("margin_to_dew_point", 1, { temperature: "f" }), "1.8 °F");
+  assert.equal(channelValue("dew_point", 0, { temperature: "f" }), "32.0 °F");
+});
+
+test("ages", () => {
+  assert.equal(age(1400), "1 s");
+  assert.equal(age(150_000), "3 min");
+  assert.equal(age(3 * 3_600_000), "3.0 h");
+});
+
+test("a typed decimal may have a comma or a true minus", () => {
+  assert.equal(typedNumber(" 48,2 "), 48.2);
+  assert.equal(typedNumber("−3.5"), -3.5);
+  for (const wrong of ["", "abc", "1,2,3", null, "1e999"]) assert.equal(typedNumber(wrong), null);
+});
+
+test("what a browser kept is taken only where it is of the usual kind", () => {
+  const kept = readPrefs('{"temperature":"f","sound":"loud","other":1}');
+  assert.deepEqual([kept.temperature, kept.sound, kept.other], ["f", false, undefined]);
+  for (const broken of [null, "", "null", "{", "[]"]) assert.equal(readPrefs(broken).temperature, "c");
+});
