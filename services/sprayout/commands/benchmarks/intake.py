@@ -107,7 +107,8 @@ class _Rates:
 
 
 def _median(rates: list[_Rates], name: str) -> int:
-    return round(statistics.median(getattr(one, name) for one in rates))
+    values: list[float] = [getattr(one, name) for one in rates]
+    return round(statistics.median(values))
 
 
 def _ratio(rates: list[_Rates]) -> float:
