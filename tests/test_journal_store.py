@@ -15,6 +15,7 @@ from sprayout.journal.store import (
     connect_reading,
     connect_writing,
     filesystem_kind,
+    look_at_store,
     prepare_store,
     translated,
 )
@@ -168,6 +169,23 @@ def plain_user() -> Iterator[None]:
 def test_a_read_only_folder_is_named(tmp_path: Path, plain_user: None) -> None:
     with pytest.raises(StoreError, match=r"cannot be (made|opened)|read-only"):
         prepare_store(Path("/usr") / "sprayout-test.db")
+
+
+def test_looking_writes_nothing_and_refuses_what_it_cannot_read(tmp_path: Path) -> None:
+    path = tmp_path / "a.db"
+    with pytest.raises(BadInput, match="there is no such file"):
+        look_at_store(path)
+    prepare_store(path)
+    with closing(sqlite3.connect(path)) as connection:
+        connection.execute("PRAGMA journal_mode = DELETE")  # as backups are
+    before = path.read_bytes()
+    assert look_at_store(path).version == VERSION
+    assert path.read_bytes() == before and [p.name for p in tmp_path.iterdir()] == ["a.db"]
+    for version, words in ((VERSION + 1, "of a newer sprayout"), (0, "of an older sprayout")):
+        with closing(sqlite3.connect(path)) as connection:
+            connection.execute(f"PRAGMA user_version = {version}")
+        with pytest.raises(BadInput, match=words):
+            look_at_store(path)
 
 
 def locking(path: Path) -> sqlite3.Connection:

@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from sprayout.journal.backup import back_up, restore
-from sprayout.journal.store import prepare_store
+from sprayout.journal.store import look_at_store
 
 
 def register(app: typer.Typer) -> None:
@@ -22,7 +22,7 @@ def register(app: typer.Typer) -> None:
         as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
     ) -> None:
         """Copy the store while the bench runs, and check the copy."""
-        prepare_store(store, create=False)
+        look_at_store(store)
         done = back_up(store, file)
         document = {"file": str(done.path), "bytes": done.bytes, "checked": True}
         words = f"{done.path}: {done.bytes:,} bytes, checked"

@@ -13,7 +13,7 @@ import typer
 
 from sprayout.clock import SystemClock
 from sprayout.journal.check import check
-from sprayout.journal.store import connect_reading, prepare_store, translated
+from sprayout.journal.store import connect_reading, look_at_store, translated
 
 
 def register(app: typer.Typer) -> None:
@@ -25,7 +25,7 @@ def register(app: typer.Typer) -> None:
         as_json: Annotated[bool, typer.Option("--json", help="One JSON document.")] = False,
     ) -> None:
         """Check file, references, rollups, gaps and clock; exit 1 when something is at fault."""
-        state = prepare_store(store, create=False)
+        state = look_at_store(store)
         try:
             with closing(connect_reading(store)) as connection:
                 found = check(connection, SystemClock().now_ms())

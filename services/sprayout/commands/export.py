@@ -18,7 +18,7 @@ from sprayout.journal.cgats import cgats_text
 from sprayout.journal.interchange import END_MS, Range, export_lines
 from sprayout.journal.records_json import parse_time
 from sprayout.journal.spreadsheet import sheets
-from sprayout.journal.store import connect_reading, prepare_store, translated
+from sprayout.journal.store import connect_reading, look_at_store, translated
 
 FORMATS = ("jsonl", "csv", "cgats")
 
@@ -41,7 +41,7 @@ def export(
     """Write what is chosen; returns what was written where."""
     if form not in FORMATS:
         raise BadInput(f"--format: got {form!r}, wanted one of {', '.join(FORMATS)}")
-    prepare_store(store, create=False)
+    look_at_store(store)
     try:
         with closing(connect_reading(store)) as connection:
             if form == "csv":

@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import sqlite3
 import struct
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -49,6 +50,27 @@ def prepare_store(path: Path, *, create: bool = True) -> StoreState:
     return StoreState(path, version, created, _warnings(path))
 
 
+def look_at_store(path: Path) -> StoreState:
+    """The same for whoever only reads: nothing is written, so a read-only copy will do."""
+    _refuse_impossible_place(path)
+    if not path.exists():
+        raise BadInput(f"store {path}: there is no such file, wanted a store made by sprayout")
+    _refuse_foreign(path)
+    try:
+        with closing(connect_reading(path)) as connection:
+            version = int(connection.execute("PRAGMA user_version").fetchone()[0])
+    except sqlite3.Error as error:
+        raise translated(error, path) from error
+    if version > VERSION:
+        raise _newer(path, version)
+    if version < VERSION:
+        raise BadInput(
+            f"store {path}: got schema {version} of an older sprayout, wanted {VERSION}; "
+            "let `sprayout serve` or `sprayout import` bring it up to date"
+        )
+    return StoreState(path, version, False, _warnings(path))
+
+
 def connect_writing(path: Path, busy_s: float = BUSY_S) -> sqlite3.Connection:
     """A connection in autocommit (transactions are begun by hand), durable at each commit."""
     connection = sqlite3.connect(
@@ -62,11 +84,15 @@ def connect_writing(path: Path, busy_s: float = BUSY_S) -> sqlite3.Connection:
 
 
 def connect_reading(path: Path) -> sqlite3.Connection:
-    """A connection that cannot write; it never waits for the writer."""
+    """A connection that cannot write; it never waits for the writer.
+
+    It is opened for writing all the same where that is allowed, so that the last one to leave
+    tidies the log away.
+    """
     if not path.exists():
         raise BadInput(f"store {path}: there is no such file, wanted a store made by sprayout")
     connection = sqlite3.connect(
-        f"{path.absolute().as_uri()}?mode=ro",
+        f"{path.absolute().as_uri()}?mode=rw",
         uri=True,
         isolation_level=None,
         timeout=BUSY_S,
