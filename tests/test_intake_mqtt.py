@@ -21,6 +21,7 @@ from amqtt.broker import Broker as EmbeddedBroker
 from paho.mqtt.enums import CallbackAPIVersion
 from pwdlib.hashers.argon2 import Argon2Hasher
 
+from sprayout.errors import BadInput
 from sprayout.intake.broker import Broker
 from sprayout.intake.events import (
     ChannelReading,
@@ -436,6 +437,13 @@ def test_what_cannot_be_kept_any_longer_is_counted():
     assert (publisher.waiting, publisher.dropped) == (10, 5)
     assert publisher.flush(0) == 10
     publisher.stop()
+
+
+def test_a_certificate_file_that_is_none(tmp_path):
+    file = tmp_path / "notes.pem"
+    file.write_text("no certificate")
+    with pytest.raises(BadInput, match="cannot be used as its certificate"):
+        MqttIntake(Broker("club", tls=True, ca_file=file), Received(), client_id="x")
 
 
 class TestNotThere:

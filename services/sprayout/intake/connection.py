@@ -13,6 +13,7 @@ import sys
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import paho.mqtt.client as paho
@@ -21,7 +22,7 @@ from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
-from sprayout.errors import LinkError
+from sprayout.errors import BadInput, LinkError
 from sprayout.intake.broker import Broker
 
 RETRY_FIRST_S, RETRY_LONGEST_S = 1, 30
@@ -141,8 +142,7 @@ class Connection:
         if self.broker.user is not None:
             client.username_pw_set(self.broker.user, self.broker.password)
         if self.broker.tls:
-            ca_file = self.broker.ca_file
-            client.tls_set_context(ssl.create_default_context(cafile=ca_file and str(ca_file)))
+            client.tls_set_context(_tls(self.broker.ca_file))
         self._listen(client)
         return client
 
@@ -209,6 +209,16 @@ class Connection:
         if (online, words) != self._said:
             self._said = (online, words)
             self._listener.said(online, f"broker {self.broker}: {words}")
+
+
+def _tls(ca_file: Path | None) -> ssl.SSLContext:
+    try:
+        return ssl.create_default_context(cafile=ca_file and str(ca_file))
+    except OSError as fault:
+        raise BadInput(
+            f"broker: {ca_file} cannot be used as its certificate ({fault.strerror or fault}); "
+            "wanted a PEM file of the authority that signed it"
+        ) from fault
 
 
 def _why(fault: BaseException | None) -> str:
