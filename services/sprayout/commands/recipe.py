@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -61,6 +62,8 @@ def _block(recipe: Recipe) -> str:
 
 def register(app: typer.Typer) -> None:
     """Add the command to the command line."""
+    # Our matrices are small: threads of the linear algebra would only wait for each other.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
     @app.command("recipe")
     def recipe(

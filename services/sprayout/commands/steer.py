@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 from collections.abc import Iterable, Iterator
 from typing import Annotated, TextIO
@@ -56,6 +57,8 @@ def run(source: TextIO, sink: TextIO) -> None:
 
 def register(app: typer.Typer) -> None:
     """Add the command to the command line."""
+    # Our matrices are small: threads of the linear algebra would only wait for each other.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
     @app.command("steer")
     def steer(

@@ -9,7 +9,7 @@ the uncertainty of everything predicted later.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -31,6 +31,8 @@ from sprayout.mixing.values import Shelf, Swatch
 Array = npt.NDArray[np.float64]
 
 _ROUNDS = 30
+_DARK = 0.03
+_NOISIER = (0.001, 0.002)
 _FILM_START, _FILM_SD, _FILM_EACH_SD = 1.2, 1.5, 0.2
 CONTRADICTION_DE00 = 12.0
 
@@ -40,6 +42,7 @@ class ShelfModel:
     """What is known of the paints: means (paints, 16) on ``MODEL_NM`` and one covariance of all.
 
     The covariance is over the vector (ln K/S of all paints and bands, then ln S of all).
+    ``films``: ln of the swatches' common film and of each film against it (empty without films);
     ``filters``: the filter bands the swatches were seen through, where they were.
     """
 
@@ -50,7 +53,7 @@ class ShelfModel:
     log_s: Array
     covariance: Array
     residual_de00: tuple[float, ...]
-    log_film: float
+    films: Array
     log_evidence: float
     filters: Sight | None
 
@@ -81,9 +84,19 @@ def fit_shelf(shelf: Shelf, prior: Prior = USUAL, surface: Surface | None = None
     """Fit all paints of the shelf; raises BadInput where swatches contradict each other."""
     swatches = shelf.swatches()
     _check_repeats(swatches)
-    model = _Fit(shelf, swatches, prior, surface or Surface()).run()
+    models: list[ShelfModel] = []
+    for floor in _floors(swatches, prior):
+        fit = _Fit(shelf, swatches, replace(prior, noise_floor=floor), surface or Surface())
+        models.append(fit.run(models[-1] if models else None))
+    model = max(models, key=lambda one: one.log_evidence)
     _check_residuals(model, swatches)
     return model
+
+
+def _floors(swatches: tuple[Swatch, ...], prior: Prior) -> tuple[float, ...]:
+    """Noise floors worth trying: dark swatches show by their jaggedness how good the sensor is."""
+    dark = sum(min(swatch.spectrum.reflectance) < _DARK for swatch in swatches)
+    return (prior.noise_floor, *_NOISIER) if dark >= 2 else (prior.noise_floor,)
 
 
 class _Fit:
@@ -189,8 +202,12 @@ class _Fit:
         gradient[at] += weighted.T @ miss
         curvature[np.ix_(at, at)] += slope.T @ weighted
 
-    def run(self) -> ShelfModel:
+    def run(self, like: ShelfModel | None = None) -> ShelfModel:
+        """Fit, from the start the prior gives or from a fit that is like this one."""
         vector, damping = self.start.copy(), 0.0
+        if like is not None:
+            vector[: 2 * self.half] = np.concatenate([like.log_q, like.log_s]).ravel()
+            vector[2 * self.half :] = like.films
         cost, gradient, curvature = self._normal(vector)
         for _ in range(_ROUNDS):
             damped = curvature + damping * np.diag(np.diag(curvature))
@@ -223,7 +240,7 @@ class _Fit:
                 np.linalg.inv(curvature)[: 2 * half, : 2 * half], dtype=np.float64
             ),
             residual_de00=tuple(self._residual(vector, seen) for seen in self.seen),
-            log_film=float(vector[2 * half]) if self.films else _FILM_START,
+            films=vector[2 * half :],
             log_evidence=evidence,
             filters=next((seen.sight for seen in self.seen if seen.sight.coarse), None),
         )

@@ -15,8 +15,8 @@ from sprayout.colour.difference import ciede2000
 from sprayout.colour.tristimulus import Spectrum
 from sprayout.mixing.axis import MODEL_NM, Axis, Sight, model_axis, sight_of
 from sprayout.mixing.kubelka_munk import Surface, opaque_reflectance
-from sprayout.mixing.observation import log_ratio, through
-from sprayout.mixing.prior import USUAL, ratio_covariance
+from sprayout.mixing.observation import log_ratio, noise_covariance, through
+from sprayout.mixing.prior import USUAL, Prior, ratio_covariance
 from sprayout.mixing.values import Target
 
 Array = npt.NDArray[np.float64]
@@ -58,13 +58,15 @@ class Goal:
         return self.axis.lab(_filled(sight, bands))
 
 
-def goal_of(target: Target, surface: Surface, seen_through: Sight | None = None) -> Goal:
+def goal_of(
+    target: Target, surface: Surface, prior: Prior = USUAL, seen_through: Sight | None = None
+) -> Goal:
     """The target, judged through its own sight or a coarser one that the readings come through."""
     if target.spectrum is None:
         return _lab_goal(target, surface)
     sight = sight_of(target.spectrum)
     bands = sight.bands_of(target.spectrum.reflectance)
-    ratio = between_bands(sight, bands, surface)
+    ratio, bands = between_bands(sight, bands, surface, prior)
     if seen_through is not None and seen_through.coarse and not sight.coarse:
         bands, sight = seen_through.matrix @ _filled(sight, bands), seen_through
     lab = sight.axis.lab(bands)
@@ -99,18 +101,24 @@ def _filled(sight: Sight, bands: Array) -> Array:
     return np.interp(MODEL_NM, sight.band_nm, bands)
 
 
-def between_bands(sight: Sight, bands: Array, surface: Surface) -> Array:
-    """ln K/S (16,) of a paint layer that the sight reports as ``bands``, smooth in between."""
+def between_bands(
+    sight: Sight, bands: Array, surface: Surface, prior: Prior
+) -> tuple[Array, Array]:
+    """ln K/S (16,) of a paint layer that the sight reports as ``bands``, smooth in between.
+
+    Returns the bands too, freed of as much noise as the smoothness of paints tells.
+    """
     measured = log_ratio(bands, surface)
+    noise = noise_covariance(bands, surface, prior)
     ratio = np.interp(MODEL_NM, sight.band_nm, measured)
     start, spread = ratio.copy(), ratio_covariance(USUAL)
     for _ in range(4):
         reported, gain = through(sight, ratio, surface)
         miss = measured - reported + gain @ (ratio - start)
-        joint = gain @ spread @ gain.T + 1e-4 * np.eye(measured.size)
+        joint = gain @ spread @ gain.T + noise
         step = start + spread @ gain.T @ np.linalg.solve(joint, miss) - ratio
         ratio = ratio + np.clip(step, -1.5, 1.5)
-    return np.asarray(ratio)
+    return np.asarray(ratio), sight.matrix @ surface.seen(opaque_reflectance(np.exp(ratio)))
 
 
 def metric_root(lab: Array) -> Array:

@@ -21,9 +21,9 @@ class Outlook:
     """A predicted colour: Lab D65/10°, its covariance, and CIEDE2000 from the target.
 
     ``expected_de00`` averages over the uncertainty; ``chance`` is the probability of lying within
-    the tolerance; ``strain`` the squared miss in units of its uncertainty (chi-squared, 3 degrees of
-    freedom, if the target were met); ``u95_de00`` the radius around ``lab`` that holds the true colour 95 times in
-    100, the sensor's own error included.
+    the tolerance; ``strain`` the squared miss in units of its uncertainty (chi-squared, 3 degrees
+    of freedom, if the target were met); ``u95_de00`` the radius around ``lab`` that holds the true
+    colour 95 times in 100, the sensor's own error included.
     """
 
     lab: Array

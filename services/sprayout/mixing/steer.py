@@ -101,7 +101,7 @@ class Steering:
         check_spectrum(spectrum, "reading")
         if not self.history.pours:
             raise BadInput("reading: the cup is empty; add the paint first, then read it")
-        goal = goal_of(self.target, self.model.surface, sight_of(spectrum))
+        goal = goal_of(self.target, self.model.surface, self.model.prior, sight_of(spectrum))
         state = replace(self, goal=goal)
         state._check_cup(spectrum)
         readings = (*state.history.readings, (state.history.doses - 1, spectrum))
@@ -150,7 +150,7 @@ def start(
     if limits.paints_max < 1:
         raise BadInput(f"paints_max: got {limits.paints_max}, wanted 1 or more")
     model = model or fit_shelf(shelf)
-    return Steering(shelf, target, limits, model, goal_of(target, model.surface))
+    return Steering(shelf, target, limits, model, goal_of(target, model.surface, model.prior))
 
 
 def advise(state: Steering) -> Advice:
@@ -175,7 +175,7 @@ def advise(state: Steering) -> Advice:
 def _close_enough(state: Steering, here: Outlook, now_de00: float) -> bool:
     tolerance = state.goal.tolerance_de00
     near = state.tuning.stop_share * tolerance
-    return here.chance >= state.tuning.enough_chance and now_de00 <= near
+    return here.chance >= state.tuning.enough_chance and min(now_de00, here.de00) <= near
 
 
 def _worth_it(state: Steering, belief: Belief, best: Plan, here: Outlook | None) -> bool:

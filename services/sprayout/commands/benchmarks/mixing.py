@@ -50,8 +50,8 @@ def run(quick: bool) -> dict[str, object]:
     figures = [
         *_predictions(sets, 10 if quick else 30),
         *_steering(sets, 3 if quick else 10),
-        *_missing(sets, 4 if quick else 10),
-        *_coats(sets, 2 if quick else 4),
+        *_missing(sets, 4 if quick else 6),
+        *_coats(sets, 2 if quick else 3),
         *_speed(quick),
     ]
     return {"figures": figures}
