@@ -143,7 +143,7 @@ def read_dossier(reader: Reader, piece_id: str, region: str = "us") -> Dossier:
     cautions = tuple(c.words for c in for_spraying(region_named(region)))
     piece = piece_on_record(reader, piece_id)
     coats = reader.all(r.Coat, piece=piece_id)
-    history = read_history(reader, piece.bench, coats[-1].id) if coats else None
+    history = read_history(reader, piece.bench) if coats else None
     parts = tuple(reader.all(r.Part, piece=piece_id))
     findings = reader.all(r.Finding, piece=piece_id)
     batch_ids = list(dict.fromkeys(c.batch for c in coats if c.batch))
@@ -159,7 +159,7 @@ def read_dossier(reader: Reader, piece_id: str, region: str = "us") -> Dossier:
         results=_results(reader, piece_id, coats, targets),
         batches=tuple(_batch(reader, b, targets) for b in batches),
         coats=tuple(_coat(reader, c, parts, findings, history) for c in coats),
-        findings=_findings(reader, piece_id, findings),
+        findings=_findings(reader, piece_id, findings, history),
         acknowledged=acknowledged,
         unacknowledged=missing,
         notes=_notes(coats, batches, batch_ids),
@@ -317,11 +317,14 @@ def _trace(channel: StripChannel, words: str, unit: str, columns: Columns | None
 
 
 def _findings(
-    reader: Reader, piece_id: str, findings: Sequence[r.Finding]
+    reader: Reader,
+    piece_id: str,
+    findings: Sequence[r.Finding],
+    history: BenchHistory | None,
 ) -> tuple[FindingEntry, ...]:
     if not findings:
         return ()
-    answer = review_piece(reader, piece_id)
+    answer = review_piece(reader, piece_id, known=history)
     reviews = {
         review["finding"]["id"]: review
         for review in (answer, *answer.get("reviews", []))

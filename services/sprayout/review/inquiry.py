@@ -23,13 +23,18 @@ CONTRADICT = (
 SEVERITY = {"severe": 3, "plain": 2, "slight": 1}
 
 
-def review_coat(reader: Reader, coat_id: str, defect: str | None = None) -> Json:
-    """Contract 8 for one coat; ``defect`` asks what would be behind a finding not yet entered."""
+def review_coat(
+    reader: Reader, coat_id: str, defect: str | None = None, known: BenchHistory | None = None
+) -> Json:
+    """Contract 8 for one coat; ``defect`` asks what would be behind a finding not yet entered.
+
+    ``known`` is the bench's history where it has been read already.
+    """
     coat = coat_on_record(reader, coat_id)
     asked = defect_named(defect) if defect else None
     findings = reader.all(r.Finding, piece=coat.piece)
     own = [f for f in findings if f.coat == coat_id]
-    history = read_history(reader, coat.bench, coat_id)
+    history = known or read_history(reader, coat.bench, coat_id)
     notes = _coat_notes(coat, findings)
     if asked is not None:
         found = next((f for f in own if find_defect(f.defect) is asked), None)
@@ -37,7 +42,9 @@ def review_coat(reader: Reader, coat_id: str, defect: str | None = None) -> Json
     return _together(history, [(f, [coat_id]) for f in _gravest_first(own)], notes)
 
 
-def review_piece(reader: Reader, piece_id: str, defect: str | None = None) -> Json:
+def review_piece(
+    reader: Reader, piece_id: str, defect: str | None = None, known: BenchHistory | None = None
+) -> Json:
     """Contract 8 for the gravest finding of a piece, the others under ``reviews``."""
     piece = piece_on_record(reader, piece_id)
     coats = reader.all(r.Coat, piece=piece_id)
@@ -46,7 +53,9 @@ def review_piece(reader: Reader, piece_id: str, defect: str | None = None) -> Js
         note = f"{piece.name} has no coat on record: its findings stand, their causes stay open"
         first = next(iter(_gravest_first(findings)), None)
         return {**review_to_json(first, None, [note]), "words": note, "reviews": []}
-    history = read_history(reader, piece.bench, coats[-1].id)
+    named = {f.coat for f in findings}
+    around = next(iter(named)) if len(named) == 1 else None
+    history = known or read_history(reader, piece.bench, around)
     notes = _contradictions(findings)
     keys = [coat.id for coat in coats]
     if defect is not None:

@@ -159,6 +159,13 @@ def make_history(seed: int) -> History:
     return _Making(np.random.default_rng([seed, 9])).run()
 
 
+def make_long_history(seed: int, coats: int) -> History:
+    """One bench used for years."""
+    making = _Making(np.random.default_rng([seed, 9]))
+    making.wanted = coats
+    return making.run()
+
+
 class _Making:
     def __init__(self, chance: np.random.Generator) -> None:
         self.chance = chance
@@ -426,7 +433,8 @@ class _Making:
         if "reducer" not in o.noted:
             gone.add("film_margin")
         return tuple(
-            r.ChannelConditions(device="probe", channel=name, unit=unit, n=0 if name in gone else 250,
+            r.ChannelConditions(device="probe", channel=name, unit=unit,
+                                n=0 if name in gone else 250,
                                 mean=None if name in gone else value,
                                 low=None if name in gone else value,
                                 high=None if name in gone else value,
