@@ -246,3 +246,23 @@ def test_a_store_may_be_read_while_it_is_written(path: Path, writer: Writer) -> 
         assert connection.execute("SELECT count(*) FROM piece").fetchone() == (0,)
         connection.execute("ROLLBACK")
         assert connection.execute("SELECT count(*) FROM piece").fetchone() == (1,)
+
+
+def test_two_programs_that_write_at_once_lose_nothing(path: Path, reader: Reader) -> None:
+    """Each hears new channels all the time, so each must notice what the other one added."""
+
+    def write(name: str) -> None:
+        with Writer(path, every_s=0.001) as writer:
+            for n in range(40):
+                x = r.Reading("quay", f"{name}{n % 8}", f"c{n}", float(n), "m", T0 + n)
+                writer.submit([x, dataclasses.replace(x, device="shared")], urgent=True).result(30)
+
+    threads = [threading.Thread(target=write, args=(name,)) for name in ("a", "b")]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    held = reader.readings("quay", T0, T0 + 1000)
+    assert len([x for x in held if x.device != "shared"]) == 80
+    assert len([x for x in held if x.device == "shared"]) == 40
+    assert len(reader.channels()) == 120

@@ -69,8 +69,8 @@ class BatchWriter:
         self._connection = connection
         self.sources = SourceMap(connection)
         self._newest_end_ms: dict[str, int] = {}
+        self._seen = self._data_version()  # before loading: what comes after is seen as new
         self._load()
-        self._seen = self._data_version()
 
     def _load(self) -> None:
         self.sources.load()
@@ -108,8 +108,10 @@ class BatchWriter:
     def _transaction(self) -> Iterator[None]:
         self._connection.execute("BEGIN IMMEDIATE")
         try:
-            if self._data_version() != self._seen:
+            seen = self._data_version()
+            if seen != self._seen:
                 self._load()  # another program wrote: a source may be new
+                self._seen = seen
             yield
             self._connection.execute("COMMIT")
         except BaseException:
@@ -117,7 +119,6 @@ class BatchWriter:
                 self._connection.execute("ROLLBACK")
             self._load()
             raise
-        self._seen = self._data_version()
 
     def _data_version(self) -> int:
         return int(self._connection.execute("PRAGMA data_version").fetchone()[0])
