@@ -7,15 +7,18 @@ import numpy as np
 import pytest
 
 from sprayout.colour.difference import ciede2000
-from sprayout.colour.tristimulus import Spectrum
+from sprayout.colour.tables import colour_samples
+from sprayout.colour.tristimulus import Spectrum, grid_to_lab
 from sprayout.errors import BadInput
 from sprayout.mixing.amount import how_much
 from sprayout.mixing.card import CAUTION, card_html, card_text
 from sprayout.mixing.film_build import film_build
 from sprayout.mixing.ledger import Addition, Batch, LabReading, Reducing, Sprayed, drift, make_again
 from sprayout.mixing.shifts import Pair, shift_of, shifted, step_of, target_before
-from sprayout.mixing.values import Target
+from sprayout.mixing.surface_colours import is_surface_colour
+from sprayout.mixing.values import Paint, Shelf, Swatch, Target
 from sprayout.mixing.viscosity import cup_named, cups, efflux, kinematic_mm2_s
+from sprayout.mixing.weighing import weighed
 
 CHECKS = Path(__file__).parent / "tables" / "viscosity_cups_checks.csv"
 NM = tuple(float(v) for v in range(400, 701, 20))
@@ -158,3 +161,36 @@ def test_the_card_holds_the_batch_and_the_caution():
     assert "hull blue &lt;deep&gt;" in html
     assert "<deep>" not in html
     assert card_text(Batch("empty")).startswith("empty")
+
+
+def test_grams_follow_drops_and_density():
+    seen = flat(0.4)
+    paints = (
+        Paint("ice-van white", (Swatch((("ice-van white", 1.0),), seen),), density_g_ml=1.4),
+        Paint("hull blue", (Swatch((("hull blue", 1.0),), seen),), drop_ml=0.04),
+    )
+    shelf = Shelf(paints)
+    grams = weighed((("ice-van white", 10), ("hull blue", 5)), shelf, 9.0)
+    assert dict(grams.grams) == {"ice-van white": 7.0, "hull blue": 2.0}
+    assert grams.worst_share_error_pct == pytest.approx(0, abs=1e-9)
+    coarse = weighed((("ice-van white", 10), ("hull blue", 5)), shelf, 9.0, 0.8)
+    assert coarse.worst_share_error_pct > 5
+    with pytest.raises(BadInput, match="finer scale"):
+        weighed((("hull blue", 5),), shelf, 0.05)
+    with pytest.raises(BadInput, match="not on the shelf"):
+        weighed((("chalk", 5),), shelf, 9.0)
+
+
+def test_every_real_surface_is_a_surface_colour():
+    """CIE 224:2017 samples, and 300 made-up reflectances with sharp steps."""
+    rng = np.random.default_rng(2)
+    steps = np.repeat(rng.integers(0, 2, (300, 27)), 3, axis=1).astype(float)
+    for spectrum in [*colour_samples().values.T, *steps]:
+        assert is_surface_colour(tuple(grid_to_lab(spectrum)))
+
+
+@pytest.mark.parametrize(
+    "lab", [(99.0, 40.0, 0.0), (50.0, 0.0, -110.0), (5.0, 60.0, 0.0), (101.0, 0.0, 0.0)]
+)
+def test_colours_no_surface_has(lab: tuple[float, float, float]):
+    assert not is_surface_colour(lab)

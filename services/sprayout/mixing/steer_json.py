@@ -72,6 +72,7 @@ def _paint(item: object, drop_ml: float) -> Paint:
         finish=str(given.get("finish", "gloss")),
         drop_ml=_number(given.get("drop_ml", drop_ml), f"{name}: drop_ml"),
         left_ml=None if left is None else _number(left, f"{name}: left_ml"),
+        density_g_ml=_number(given.get("density_g_ml", 1.0), f"{name}: density_g_ml"),
         price_per_ml=None if price is None else _number(price, f"{name}: price_per_ml"),
     )
 

@@ -11,10 +11,9 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Literal
 
-import numpy as np
-
 from sprayout.colour.tristimulus import Spectrum
 from sprayout.errors import BadInput
+from sprayout.mixing.surface_colours import is_surface_colour
 
 Base = Literal["black", "white"]
 Family = Literal["enamel", "lacquer", "acrylic"]
@@ -96,6 +95,7 @@ class Paint:
     drop_ml: float = 0.05
     left_ml: float | None = None
     price_per_ml: float | None = None
+    density_g_ml: float = 1.0
 
     def __post_init__(self) -> None:
         if not self.name.strip():
@@ -108,6 +108,10 @@ class Paint:
             raise BadInput(
                 f"{self.name}: a drop of {self.drop_ml:g} mL, wanted 0.005 to 1; count the drops "
                 "to 1 mL and divide"
+            )
+        if not 0.5 <= self.density_g_ml <= 4:
+            raise BadInput(
+                f"{self.name}: density {self.density_g_ml:g} g/mL, wanted 0.5 to 4; weigh 10 mL"
             )
 
 
@@ -162,6 +166,7 @@ class Shelf:
                 paint.drop_ml,
                 paint.left_ml,
                 paint.price_per_ml,
+                paint.density_g_ml,
             )
             for paint in self.paints
             if paint.name != name
@@ -191,18 +196,11 @@ class Target:
 
 
 def check_surface_lab(lab: tuple[float, float, float]) -> None:
-    """Refuse a Lab that no surface has under D65/10°.
-
-    The bound is the colour solid of optimal colours, here its simplest outer shell: XYZ of a
-    surface lie between zero and the white's, and chroma vanishes at both ends.
-    """
-    lightness, a, b = lab
+    """Refuse a Lab that no surface has under D65/10°."""
     if not all(math.isfinite(v) for v in lab):
         raise BadInput("target: lab_d65_10 holds a value that is no number; type it again")
-    chroma = math.hypot(a, b)
-    ceiling = 160 * float(np.sqrt(max(0.0, 1 - ((lightness - 50) / 50.5) ** 2)))
-    if not 0 <= lightness <= 100.5 or chroma > ceiling:
+    if not 0 <= lab[0] <= 100.5 or not is_surface_colour(lab):
         raise BadInput(
-            f"target: Lab {lightness:g}, {a:g}, {b:g} is not a colour a surface can have; "
-            "wanted L* 0 to 100 and a chroma a painted surface shows; measure or type it again"
+            f"target: Lab {lab[0]:g}, {lab[1]:g}, {lab[2]:g} is not a colour a surface can have "
+            "under D65/10°; measure it, or type it again"
         )
