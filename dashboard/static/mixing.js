@@ -1,6 +1,6 @@
 // The mixing place: swatches, judgement, next addition, cup, readings.
 import { announce } from "./announce.js";
-import { onSubmit, post, press, run } from "./act.js";
+import { onSubmit, post, press, Refused, run } from "./act.js";
 import { bench, freshness, now_ms } from "./bench.js";
 import { make, options, redraw, say, show, table } from "./dom.js";
 import { drawPlane } from "./plane.js";
@@ -13,6 +13,7 @@ import { fill, millilitres, number, typedNumber } from "./words.js";
 
 const words = strings.mixing;
 let spoken = SILENT;
+let pouring = false;
 
 function paint(element, screen) {
   const hex = screen?.hex ?? "";
@@ -79,6 +80,7 @@ export function drawState() {
 }
 
 function drawNext(state) {
+  if (pouring) return;
   const next = view.nextAddition(state);
   const doses = next.kind === "pour" ? state.advice.add : [];
   redraw(elements.doses, doses, () => doses.map((dose) => make("li", {},
@@ -159,13 +161,23 @@ export function measure() {
 }
 
 async function pour() {
-  const { add } = bench.state.advice;
-  let lines = bench.state.batch.lines;
-  for (const dose of add) {
-    await post("/api/batches/additions", { paint: dose.paint, drops: dose.drops, lines });
-    lines += 1;
+  const left = [...bench.state.advice.add];
+  let { lines } = bench.state.batch;
+  pouring = true;
+  try {
+    while (left.length > 0) {
+      await post("/api/batches/additions", { paint: left[0].paint, drops: left[0].drops, lines });
+      lines += 1;
+      left.shift();
+    }
+    announce(words.stir_first);
+  } catch (fault) {
+    const rest = left.map((dose) => `${dose.paint}, ${view.drops(dose.drops)}`).join("; ");
+    if (fault instanceof Refused) fault.message = `${fault.message} ${fill(words.not_written, { rest })}`;
+    throw fault;
+  } finally {
+    pouring = false;
   }
-  announce(words.stir_first);
 }
 
 function readDrops(form) {

@@ -104,11 +104,17 @@ class PageBench:
 
 
 @contextlib.contextmanager
-def page_bench(folder: Path, settings: str = "", seed: int = 1) -> Iterator[PageBench]:
-    """Run a bench with a virtual board for as long as the block lasts."""
-    world = World(seed, time.monotonic)
+def page_bench(
+    folder: Path, settings: str = "", seed: int = 1, speed: float = 1.0
+) -> Iterator[PageBench]:
+    """Run a bench with a virtual board, `speed` times as fast as a real one, for the block."""
+
+    def clock() -> float:
+        return time.monotonic() * speed
+
+    world = World(seed, clock)
     world.place("light trap")
-    with serve_on_pty(VirtualBoard(world, seed=seed)) as cable:
+    with serve_on_pty(VirtualBoard(world, clock=clock, speed=speed, seed=seed)) as cable:
         bench = PageBench(world, cable.path, folder, settings)
         bench.begin()
         try:
