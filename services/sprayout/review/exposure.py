@@ -49,15 +49,15 @@ GATE_K, GATE_WIDTH_K, GATE_FLOOR = 1.5, 0.8, 0.08
 class Exposed:
     """One cause over all coats: grid of chances, which coats are known, and by which quantity.
 
-    ``grid`` is None where no coat tells anything; ``used`` names the quantity for each coat, empty
-    where it is not known.
+    ``grid`` is None where no coat tells anything; ``used`` names the quantity by which the judged
+    coat (the first) is known, empty where it is not.
     """
 
     cause: Cause
     grid: Floats | None
     known: NDArray[np.bool_]
     applies: NDArray[np.bool_]
-    used: tuple[str, ...]
+    used: str
 
 
 def expose(cause: Cause, columns: Columns) -> Exposed:
@@ -77,13 +77,12 @@ def expose(cause: Cause, columns: Columns) -> Exposed:
         told = free & (np.isfinite(relative) | np.isfinite(absolute))
         own[told], stated[told], used[told] = relative[told], absolute[told], quantity
     known = np.asarray(used != "", dtype=bool)
-    names = tuple(str(name) for name in used)
     if not known.any():
-        return Exposed(cause, None, known, applies, names)
+        return Exposed(cause, None, known, applies, str(used[0]))
     grid = _grid(cause, own, stated, known, applies)
     if cause.gate is not None:
         grid = grid * _gate(columns.of(cause.gate))[None, :]
-    return Exposed(cause, grid, known, applies, names)
+    return Exposed(cause, grid, known, applies, str(used[0]))
 
 
 def _relative(columns: Columns, quantity: str, harm: Harm) -> Floats:

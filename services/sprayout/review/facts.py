@@ -15,7 +15,7 @@ from sprayout.climate.paint_limits import PaintLimits
 from sprayout.journal.records import Airbrush, Booth, Coat, Conditions, Finding
 from sprayout.review.batch_facts import CalibrationSeen, Cup, volatility_kpa
 from sprayout.review.defects import find_defect
-from sprayout.review.quantities import CoatFacts
+from sprayout.review.quantities import BY_KEY, CoatFacts
 
 DAY_MS = 86_400_000
 FLASH_LONGEST_MIN = 240.0
@@ -37,19 +37,21 @@ CHANNELS = {
 }
 _SILENT = frozenset({"dew_point", "pressure", "booth_pressure"})
 _COUNTS = frozenset({"clear", "nir", "red", "green", "blue", *(f"f{i}" for i in range(1, 9))})
+#: Settings by the names people give them; a quantity's own key is taken as it is.
 _SETTINGS = {
+    **{key: (key, 1.0) for key in BY_KEY},
     "distance_mm": ("distance_mm", 1.0),
     "distance_cm": ("distance_mm", 10.0),
     "pressure_pa": ("airbrush_pressure", 1.0),
     "pressure_kpa": ("airbrush_pressure", 1e3),
     "pressure_bar": ("airbrush_pressure", 1e5),
     "pressure_psi": ("airbrush_pressure", 6894.757),
-    "airbrush_pressure": ("airbrush_pressure", 1.0),
-    "wet_film_um": ("wet_film_um", 1.0),
-    "efflux_s": ("efflux_s", 1.0),
-    "flash_off_min": ("flash_off_min", 1.0),
-    "reducer_parts": ("reducer_parts", 1.0),
-    "part_temperature": ("part_temperature", 1.0),
+    "air_pressure_bar": ("airbrush_pressure", 1e5),
+    "air_pressure_psi": ("airbrush_pressure", 6894.757),
+    "film_um": ("wet_film_um", 1.0),
+    "viscosity_s": ("efflux_s", 1.0),
+    "reducer_ratio": ("reducer_parts", 1.0),
+    "thinning_ratio": ("reducer_parts", 1.0),
     "part_c": ("part_temperature", 1.0),
     "air_speed_ms": ("air_speed", 1.0),
 }
@@ -71,7 +73,7 @@ class BenchRecord:
 def facts_of(record: BenchRecord) -> list[CoatFacts]:
     """Every coat, oldest first."""
     coats = sorted(record.coats, key=lambda coat: (coat.start_ms, coat.id))
-    found, clouded = _findings(record.findings)
+    found, clouded = _findings(record.findings, _only_coats(coats))
     calibrations = _by_device(record.calibrations)
     beneath: dict[tuple[str, str | None], list[_Layer]] = {}
     facts = []
@@ -90,17 +92,28 @@ def family_of(coat: Coat, cup: Cup | None) -> str | None:
     return str(said) if said else cup.family if cup else None
 
 
-def _findings(findings: Iterable[Finding]) -> tuple[dict[str, tuple[str, ...]], set[str]]:
-    """Defects by coat, and the pieces with a finding that names no coat."""
+def _only_coats(coats: Sequence[Coat]) -> dict[str, str]:
+    """The coat of every piece that has but one: a finding on the piece is a finding on it."""
+    of_piece: dict[str, list[str]] = {}
+    for coat in coats:
+        of_piece.setdefault(coat.piece, []).append(coat.id)
+    return {piece: held[0] for piece, held in of_piece.items() if len(held) == 1}
+
+
+def _findings(
+    findings: Iterable[Finding], only_coat: Mapping[str, str]
+) -> tuple[dict[str, tuple[str, ...]], set[str]]:
+    """Defects by coat, and the pieces with a finding that may be of any of their coats."""
     of_coat: dict[str, tuple[str, ...]] = {}
     clouded = set()
     for finding in findings:
         defect = find_defect(finding.defect)
         key = defect.key if defect else finding.defect
-        if finding.coat is None:
+        coat = finding.coat or only_coat.get(finding.piece)
+        if coat is None:
             clouded.add(finding.piece)
-        elif key not in of_coat.get(finding.coat, ()):
-            of_coat[finding.coat] = (*of_coat.get(finding.coat, ()), key)
+        elif key not in of_coat.get(coat, ()):
+            of_coat[coat] = (*of_coat.get(coat, ()), key)
     return of_coat, clouded
 
 
@@ -175,7 +188,7 @@ class _Gathering:
         for c in held.channels:
             if c.n == 0 or c.mean is None or c.gap_s > 0.5 * span_s:
                 continue
-            figure = CHANNELS.get(c.channel)
+            figure = CHANNELS.get(c.channel, "mean" if c.channel in BY_KEY else None)
             if figure is None:
                 if c.channel not in _SILENT | _COUNTS:
                     self.other.setdefault(c.channel, c.mean)

@@ -29,7 +29,7 @@ ENOUGH_OF_FAMILY = 20
 FEW_GOOD = 8
 CAP_FEW = 0.5
 #: Newest coats that are looked at: more would slow the answer and tell little.
-MOST_COATS = 500
+MOST_COATS = 400
 #: Chance that a cause which no coat on record tells of strikes.
 UNKNOWN_STRIKE = 0.02
 #: Share that the first cause needs before the record is said to explain a finding.
@@ -156,7 +156,7 @@ def _sorted(
         elif not tally.exposed.known[0]:
             unknown.append(NotJudged(cause, score, _why(coat, cause)))
         else:
-            used = tally.exposed.used[0]
+            used = tally.exposed.used
             evidence = evidence_for(coat, cause, used, columns)
             track = track_of(coat, used, evidence[0].harm, defect.key, columns)
             ranked.append(Ranked(cause, score, evidence, track))

@@ -4,7 +4,7 @@ Nothing here is shared with ``sprayout.review``: the air is mixed from outdoor a
 by a square-root law, and each mechanism strikes by a power law of its own over thresholds that
 differ from owner to owner.  The hidden truth of a finding is the mechanism that struck first; for
 blush, the input that took most of the margin.  Weather confounds: temperature and humidity move
-together with the season and the rain.  Probes are missing, readings are noisy, a tenth of the
+together with the season and the rain.  Probes are missing, readings are noisy, every sixth of the
 findings is written down under a look-alike's name.
 """
 
@@ -352,7 +352,7 @@ class _Making:
             held = [(cause, where) for d, cause, where in struck if d == defect]
             cause, where = held[int(self.chance.integers(len(held)))]
             written = defect
-            if defect in WRITTEN_AS and self.chance.random() < 0.1:
+            if defect in WRITTEN_AS and self.chance.random() < 0.18:
                 written = str(self.chance.choice(WRITTEN_AS[defect]))
             self.history.truths.append(Truth(coat_id, defect, written, cause, where))
             self._keep(r.Finding(id=f"f{coat_id}{defect}", bench=BENCH, piece=f"p{key}",
