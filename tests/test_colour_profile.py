@@ -331,3 +331,21 @@ def test_sample_files_that_are_refused(
     found = CliRunner().invoke(command, ["convert", "--unit", unit, path])
     assert isinstance(found.exception, BadInput)
     assert match in str(found.exception)
+
+
+@pytest.mark.parametrize(
+    ("patches", "median", "p95"), [(12, 0.35, 0.9), (0, 1.5, 4.0)], ids=["12 patches", "tile only"]
+)
+def test_a_few_random_units_stay_within_reach(patches: int, median: float, p95: float) -> None:
+    """Four seeded units, twelve unseen patches; `sprayout benchmark colour` has the statistics."""
+    wanted = grid_to_lab(published_chart().values.T[12:])
+    condition = truth.Condition("few", patches=patches)
+    gaps, held = [], []
+    for seed in range(20, 24):
+        profile = build_profile(parse_unit(made_unit(condition, seed)))
+        found = profile.lab(chart_counts(4, condition, seed))
+        gaps.append(ciede2000(wanted, found.lab))
+        held.append(gaps[-1] <= found.u95_de00)
+    assert np.median(gaps) < median
+    assert np.quantile(gaps, 0.95) < p95
+    assert np.mean(held) > 0.85

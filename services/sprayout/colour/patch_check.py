@@ -17,9 +17,9 @@ from sprayout.colour.tables import FloatArray
 from sprayout.errors import CalibrationRefused
 
 _USUAL_GAP = 0.08
-_DARKEST = 0.003
+_DARKEST = 0.02
 _FITS = 2.5
-_FOREIGN = 6.0
+_FOREIGN = 8.0
 _TILE_OFF = 0.25
 _TILE_DOUBT = 0.05
 _SWAP_SHARE = 0.5

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sprayout.colour.sensors import BANDS, VirtualSensors, prior
+from sprayout.colour.sensors import BANDS, NARROW_LEAK, WIDE_LEAK, VirtualSensors, prior
 from sprayout.colour.tables import FloatArray
 from sprayout.colour.unit import Sensor
 
@@ -43,10 +43,12 @@ class PatchReadings:
     own: FloatArray
 
 
-def tile_misfit(sensor: Sensor, tile: FloatArray, white: FloatArray) -> FloatArray:
+def tile_misfit(
+    cloud: VirtualSensors, sensor: Sensor, tile: FloatArray, white: FloatArray
+) -> FloatArray:
     """How far (n, hypotheses) each virtual sensor's channel levels are from those read, rms log."""
     level = np.log(white) - np.log(white).mean()
-    expected = np.log(prior(sensor).response @ tile)
+    expected = np.log(cloud.response @ tile)
     misfits = []
     for response in BANDS[sensor].responses:
         gap = level - expected - np.log(response)
@@ -54,11 +56,13 @@ def tile_misfit(sensor: Sensor, tile: FloatArray, white: FloatArray) -> FloatArr
     return np.stack(misfits, axis=1)
 
 
-def weigh_by_tile(sensor: Sensor, tile: FloatArray, white: FloatArray) -> VirtualSensors:
+def weigh_by_tile(
+    sensor: Sensor, tile: FloatArray, white: FloatArray, *, patches: bool
+) -> VirtualSensors:
     """``CLOUD`` virtual sensors that agree with the levels of the tile's counts (k,)."""
-    cloud = prior(sensor)
+    cloud = prior(sensor, WIDE_LEAK if patches else NARROW_LEAK)
     channels = white.size
-    misfit = tile_misfit(sensor, tile, white)
+    misfit = tile_misfit(cloud, sensor, tile, white)
     # Gains stray by some 10 % with the unit, and the nominal heights are only roughly stated;
     # the wide third hypothesis keeps a chip of quite other heights from choosing a wrong LED.
     tight = 0.10 * cloud.spread[:, None] + 0.10

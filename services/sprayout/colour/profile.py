@@ -198,7 +198,7 @@ def build_profile(unit: Unit) -> UnitProfile:
     columns = list(unit.colour_columns())
     dark = np.array(unit.dark)[columns]
     white = np.array(unit.white.counts)[columns] - dark
-    cloud = weigh_by_tile(unit.sensor, tile, white)
+    cloud = weigh_by_tile(unit.sensor, tile, white, patches=bool(unit.patches))
     readings = patch_readings(unit, dark, white)
     notes: tuple[str, ...] = ()
     if readings is None:

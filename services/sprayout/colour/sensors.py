@@ -19,6 +19,8 @@ from sprayout.colour.unit import Sensor
 
 PRIOR_SIZE = 4000
 OFFSET_SD = 0.002
+THREE_COLOUR_SHARE = 0.06
+NARROW_LEAK, WIDE_LEAK = 0.5, 1.2
 _SEED = 415
 
 
@@ -106,13 +108,15 @@ def _peak(centre: FloatArray, width: FloatArray, lean: FloatArray, power: FloatA
     return peak
 
 
-def _filters(bands: Bands, spread: FloatArray, rng: np.random.Generator) -> FloatArray:
+def _filters(
+    bands: Bands, spread: FloatArray, leak_spread: float, rng: np.random.Generator
+) -> FloatArray:
     shape = (spread.size, len(bands.centre_nm))
     strayed = spread[:, None] * rng.standard_normal((3, *shape))
     centre = np.array(bands.centre_nm) + bands.centre_sd_nm * strayed[0]
     width = np.array(bands.width_nm) * np.exp(bands.width_sd * strayed[1])
     power = np.broadcast_to(2.0 + 0.3 * rng.random((spread.size, 1)), shape)
-    leak = bands.leak * np.exp(0.5 * rng.standard_normal((*shape, 1)))
+    leak = bands.leak * np.exp(leak_spread * rng.standard_normal((*shape, 1)))
     tilt, bow = rng.standard_normal((2, *shape, 1))
     x = (GRID_NM - 580.0) / 200.0
     floor = np.abs(leak * (1.0 + 0.4 * tilt * x + 0.25 * bow * (x * x - 0.33)))
@@ -154,18 +158,37 @@ def _white_leds(count: int, rng: np.random.Generator) -> FloatArray:
             0.004 * np.exp(0.5 * normal[11]),
         ]
     )[:, :, None]
-    power: FloatArray = (
-        heights[0] * pump + yellow + heights[1] * red + heights[2] * cyan + heights[3]
-    )
+    phosphor = heights[0] * pump + yellow + heights[1] * red + heights[2] * cyan
+    three = rng.random(count)[:, None] < THREE_COLOUR_SHARE
+    power: FloatArray = np.where(three, _three_colour_leds(count, rng), phosphor) + heights[3]
     return power
 
 
+def _three_colour_leds(count: int, rng: np.random.Generator) -> FloatArray:
+    """White made of a blue, a green and a red LED."""
+    total = np.zeros((count, GRID_NM.size))
+    for centre, width in ((460.0, 25.0), (525.0, 35.0), (630.0, 20.0)):
+        place, size, height = rng.standard_normal((3, count))
+        peak = _peak(
+            centre + 6.0 * place,
+            width * np.exp(0.12 * size),
+            np.zeros(count),
+            np.full(count, 2.0),
+        )
+        total += np.exp(0.4 * height)[:, None] * peak
+    return total
+
+
 @cache
-def prior(sensor: Sensor) -> VirtualSensors:
-    """``PRIOR_SIZE`` virtual sensors of a kind; the same every time."""
+def prior(sensor: Sensor, leak_spread: float = NARROW_LEAK) -> VirtualSensors:
+    """``PRIOR_SIZE`` virtual sensors of a kind; the same every time.
+
+    ``leak_spread``: spread of the out-of-band leak in logarithms.  Patches can tell a large leak
+    from a small one, the tile alone cannot and would only lose by the doubt.
+    """
     rng = np.random.default_rng(_SEED)
     spread = np.clip(np.exp(0.25 * rng.standard_normal(PRIOR_SIZE)), 0.5, 2.5)
-    filters = _filters(BANDS[sensor], spread, rng)
+    filters = _filters(BANDS[sensor], spread, leak_spread, rng)
     response = filters * _white_leds(PRIOR_SIZE, rng)[:, None, :]
     throwback = rng.uniform(0.0, 0.08, PRIOR_SIZE)
     bend = 0.005 * spread * rng.standard_normal(PRIOR_SIZE)

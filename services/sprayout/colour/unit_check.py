@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from sprayout.colour.posterior import tile_misfit
+from sprayout.colour.sensors import prior
 from sprayout.colour.tables import FloatArray
 from sprayout.colour.tristimulus import check_spectrum, resample
 from sprayout.colour.unit import COLOUR_CHANNELS, Patch, Unit
@@ -151,7 +152,7 @@ def _check_tile_levels(unit: Unit) -> None:
     columns = list(unit.colour_columns())
     white = np.array(unit.white.counts)[columns] - np.array(unit.dark)[columns]
     tile = resample(unit.white.spectrum)
-    if float(tile_misfit(unit.sensor, tile, white).min()) > _TILE_MISFIT:
+    if float(tile_misfit(prior(unit.sensor), unit.sensor, tile, white).min()) > _TILE_MISFIT:
         raise CalibrationRefused(
             "white tile: the levels of the channels are not those of a white tile under a white "
             "LED; check that the tile lies under the sensor and the LED is on, then measure again"
