@@ -23,21 +23,25 @@ class Ledger:
 
     async def efflux(self, cup: str, seconds: float, temperature_c: float) -> Efflux:
         """Write an efflux time into the ledger of the cup in hand."""
+        found = efflux(cup, seconds, temperature_c)
+        async with self._matching.one_at_a_time:
+            await self._keep(found, seconds, temperature_c)
+        self._bench.tell("state")
+        return found
+
+    async def _keep(self, found: Efflux, seconds: float, temperature_c: float) -> None:
         batch = self._matching.batch
         if batch is None:
             raise BadInput("efflux time: no batch yet; start one first")
-        found = efflux(cup, seconds, temperature_c)
         line = BatchAddition(
             id=self._bench.new_id("addition"),
             bench=self._bench.bench,
             batch=batch.id,
-            at_ms=self._bench.now_ms(),
+            at_ms=self._matching.moment_ms(),
             note=f"efflux {found.cup} {seconds:g} s at {temperature_c:g} °C",
         )
         await self._bench.commit([line])
         self._matching.additions.append(line)
-        self._bench.tell("state")
-        return found
 
     def batch(self, batch_id: str) -> Cup:
         """Return a batch on record with its entries in order."""

@@ -2,6 +2,7 @@
 
 import asyncio
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 
 from sprayout.acts.bench import Bench
@@ -9,6 +10,9 @@ from sprayout.acts.shelf import Shelf, check_drop, named
 from sprayout.climate.reducer import Blend
 from sprayout.errors import BadInput
 from sprayout.journal.records import Batch, BatchAddition, Lab, Swatch, Target, White
+
+#: How the notes of swatches begin that were not taken of the wet cup.
+NOT_OF_CUP = ("dry card", "coat", "base")
 
 
 class Matching:
@@ -22,8 +26,8 @@ class Matching:
         self.version = 0
         self._bench = bench
         self._shelf = shelf
-        # Two tablets must not pour one dose into the ledger twice.
-        self._one_at_a_time = asyncio.Lock()
+        # Two tablets must not pour one dose into the ledger twice, nor into a cup just put away.
+        self.one_at_a_time = asyncio.Lock()
 
     def take_over(self) -> None:
         """Go on with the newest target and batch on record."""
@@ -31,9 +35,27 @@ class Matching:
         self.target = next(iter(read.all(Target, bench=bench, newest=True, limit=1)), None)
         self.batch = next(iter(read.all(Batch, bench=bench, newest=True, limit=1)), None)
         if self.batch:
+            self.target = self._target_of(self.batch)
             self.additions = read.all(BatchAddition, batch=self.batch.id)
             found = reversed(read.swatches(bench, batch=self.batch.id))
             self.readings = [swatch for swatch in found if is_of_cup(swatch)]
+
+    def _target_of(self, batch: Batch) -> Target | None:
+        """Return the target that the cup was begun for, unless a newer one was set since."""
+        newest = self.target
+        if batch.target is None or (newest is not None and newest.made_ms > batch.made_ms):
+            return newest
+        return self._bench.reader.get(Target, batch.target) or newest
+
+    def moment_ms(self) -> int:
+        """Return the time of the cup's next line: later than its last, whatever the clock does.
+
+        The order of drops and readings is what the advice rests on; a clock that is set back
+        must not turn it round.
+        """
+        last = [addition.at_ms for addition in self.additions[-1:]]
+        last += [swatch.at_ms for swatch in self.readings[-1:]]
+        return max([self._bench.now_ms(), *(at_ms + 1 for at_ms in last)])
 
     async def set_target(
         self,
@@ -76,6 +98,10 @@ class Matching:
         """Begin a new cup for the target in hand."""
         if drop_ml is not None:
             check_drop(drop_ml)
+        async with self.one_at_a_time:
+            return await self._start_batch(name, drop_ml)
+
+    async def _start_batch(self, name: str, drop_ml: float | None) -> Batch:
         batch = Batch(
             id=self._bench.new_id("batch"),
             bench=self._bench.bench,
@@ -95,7 +121,7 @@ class Matching:
         `lines` is how many lines the ledger had on the screen that was tapped; where another
         screen has written meanwhile, the addition is refused.
         """
-        async with self._one_at_a_time:
+        async with self.one_at_a_time:
             if lines is not None and lines != len(self.additions):
                 raise BadInput(
                     f"addition: the ledger has {len(self.additions)} lines, this screen knew of "
@@ -114,7 +140,7 @@ class Matching:
             id=self._bench.new_id("addition"),
             bench=self._bench.bench,
             batch=self.batch.id,
-            at_ms=self._bench.now_ms(),
+            at_ms=self.moment_ms(),
             paint=bottle.id,
             drops=drops,
         )
@@ -130,6 +156,10 @@ class Matching:
 
         The line stays in the ledger with no drops and a note of what it said.
         """
+        async with self.one_at_a_time:
+            return await self._undo()
+
+    async def _undo(self) -> BatchAddition:
         counted = [a for a in self.additions if a.drops or a.ml]
         if not counted:
             raise BadInput("undo: the cup's ledger holds nothing to take back")
@@ -147,6 +177,10 @@ class Matching:
 
     async def reduce(self, reducer: str, ml: float) -> BatchAddition:
         """Write a reducer into the ledger of the cup in hand."""
+        async with self.one_at_a_time:
+            return await self._reduce(reducer, ml)
+
+    async def _reduce(self, reducer: str, ml: float) -> BatchAddition:
         if self.batch is None:
             raise BadInput("reducer: no batch yet; start one first")
         if not (math.isfinite(ml) and 0 < ml <= 500):
@@ -159,7 +193,7 @@ class Matching:
             id=self._bench.new_id("addition"),
             bench=self._bench.bench,
             batch=self.batch.id,
-            at_ms=self._bench.now_ms(),
+            at_ms=self.moment_ms(),
             reducer=known.id,
             ml=ml,
         )
@@ -168,13 +202,14 @@ class Matching:
         self._bench.tell("state")
         return addition
 
-    def blend(self) -> Blend | None:
-        """Return what evaporates from the cup: its reducers by volume; None where none is known.
+    def blend(self, additions: Sequence[BatchAddition] | None = None) -> Blend | None:
+        """Return what evaporates from a cup (None: the one in hand): its reducers by volume.
 
-        The paint's own solvents are not known; the reducer is most of what leaves an airbrush.
+        None where a reducer is not known: half a blend would promise too warm a film.  The
+        paint's own solvents are not known; the reducer is most of what leaves an airbrush.
         """
         volumes: dict[str, float] = {}
-        for addition in self.additions:
+        for addition in self.additions if additions is None else additions:
             if addition.reducer and addition.ml:
                 volumes[addition.reducer] = volumes.get(addition.reducer, 0.0) + addition.ml
         mixed: Blend | None = None
@@ -182,7 +217,7 @@ class Matching:
         for reducer_id, ml in volumes.items():
             blend = self._shelf.blend(reducer_id)
             if blend is None:
-                continue
+                return None
             total += ml
             mixed = blend if mixed is None else mixed.mixed_with(blend, ml / total)
         return mixed
@@ -198,10 +233,18 @@ class Matching:
             (line, self._shelf.name_of(line.paint or line.reducer or "")) for line in self.additions
         ]
 
-    def contents(self) -> dict[str, int]:
-        """Return the drops of each paint in the cup."""
+    def additions_to(self, batch_id: str | None) -> list[BatchAddition]:
+        """Return the ledger of a batch on record; the one in hand need not be read."""
+        if batch_id is None:
+            return []
+        if self.batch is not None and self.batch.id == batch_id:
+            return self.additions
+        return self._bench.reader.all(BatchAddition, batch=batch_id)
+
+    def contents(self, additions: Sequence[BatchAddition] | None = None) -> dict[str, int]:
+        """Return the drops of each paint in a cup (None: the one in hand)."""
         total: dict[str, int] = {}
-        for addition in self.additions:
+        for addition in self.additions if additions is None else additions:
             if addition.paint and addition.drops:
                 name = self._shelf.name_of(addition.paint)
                 total[name] = total.get(name, 0) + addition.drops
@@ -210,7 +253,18 @@ class Matching:
 
 def is_of_cup(swatch: Swatch) -> bool:
     """Whether a swatch was taken of the wet cup; steering goes by no other."""
-    return not swatch.note.startswith(("dry card", "coat", "base"))
+    return not swatch.note.startswith(NOT_OF_CUP)
+
+
+def noted(of: str, note: str) -> str:
+    """Return a swatch's note so that it begins with what it was taken of.
+
+    What a person writes of the cup must not make it a coat: *coated stick* is kept as
+    *cup coated stick*.
+    """
+    if of != "cup" or note.startswith(NOT_OF_CUP):
+        return f"{of} {note}".strip()
+    return note
 
 
 def check_lab(lab: Lab) -> None:

@@ -7,7 +7,7 @@ from typing import cast
 
 from sprayout.acts.bench import Bench
 from sprayout.acts.calibrating import Calibrating
-from sprayout.acts.matching import Matching
+from sprayout.acts.matching import Matching, noted
 from sprayout.acts.shelf import Shelf
 from sprayout.bench import colour_desk
 from sprayout.bench.colour_desk import ColourDesk, Step, step_of, together
@@ -124,6 +124,7 @@ class Measuring:
         if desk.profile is None or desk.calibration is None:
             raise BadInput(f"swatch: {desk.words()}")
         step = await self._measure(SWATCH_REPEATS)
+        desk.require_setting(step)
         return step, desk.profile.estimate_sample(step.counts, ambient=step.ambient)
 
     async def place(self) -> ColourEstimate:
@@ -166,8 +167,7 @@ class Measuring:
         `of`: the wet ``cup``, a ``dry card`` of it, the piece's ``base``, or a ``coat`` on it.
         """
         step, estimate = await self.surface()
-        words = note if of == "cup" else f"{of} {note}".strip()
-        swatch = replace(self.record(step, estimate), note=words, coat=coat)
+        swatch = replace(self.record(step, estimate), note=noted(of, note), coat=coat)
         await self._bench.commit([swatch])
         self._matching.take_swatch(swatch)
         self.live = judge(estimate, self._matching.target, swatch.at_ms, swatch.device)
@@ -202,13 +202,14 @@ class Measuring:
         desk = self._desk()
         target = None if of_target else self._matching.target
         batch = None if of_target else self._matching.batch
+        at_ms = self._matching.moment_ms() if batch else self._bench.now_ms()
         white: White = target.white if target else "d65-10"
         lab = lab_of(estimate, white)
         return Swatch(
             id=self._bench.new_id("swatch"),
             bench=self._bench.bench,
             device=desk.device,
-            at_ms=self._bench.now_ms(),
+            at_ms=at_ms,
             channels=step.channels,
             counts=tuple(float(v) for v in step.counts.mean(axis=0)),
             white=white,

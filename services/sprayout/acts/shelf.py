@@ -1,9 +1,9 @@
 """The shelf: paints with the swatches that tell how they mix, reducers with their solvents."""
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
-from typing import Any, cast
+from typing import Any, TypeVar, cast
 
 from sprayout.acts.bench import Bench
 from sprayout.climate.paint_limits import (
@@ -17,6 +17,8 @@ from sprayout.journal.records import Json, Paint, Reducer, Swatch
 from sprayout.mixing.steer_json import parse_shelf
 from sprayout.mixing.values import Shelf as MixingShelf
 from sprayout.safety.product_request import parse_product
+
+T = TypeVar("T")
 
 FAMILIES = ("enamel", "lacquer", "acrylic")
 BASES = (None, "black", "white")
@@ -92,8 +94,19 @@ class Shelf:
         for name in sorted(contents, key=lambda paint: -contents[paint]):
             stated = self.paints[name].details.get("limits") if name in self.paints else None
             if isinstance(stated, dict):
-                return parse_paint_limits(stated)
+                return self._readable(parse_paint_limits, stated, f"limits of {name}")
         return None
+
+    def _readable(self, read: Callable[[Json], T], stated: Json, what: str) -> T | None:
+        """Return what stands on record, None where it is not readable: an import may bring it.
+
+        The watch over the booth goes on without it; the person is told.
+        """
+        try:
+            return read(stated)
+        except (BadInput, TypeError, ValueError) as error:
+            self._bench.notice("shelf", f"{what} on record cannot be used: {error}")
+            return None
 
     async def keep(self, paint: Paint) -> Paint:
         """Put a paint on record."""
@@ -178,8 +191,12 @@ class Shelf:
         """Return what evaporates from a reducer on record."""
         for reducer in self.reducers.values():
             if reducer.id == reducer_id:
-                return blend_by_volume({k: float(str(v)) for k, v in reducer.solvents.items()})
+                return self._readable(_blend, reducer.solvents, f"solvents of {reducer.name}")
         return None
+
+
+def _blend(solvents: Json) -> Blend:
+    return blend_by_volume({name: float(str(share)) for name, share in solvents.items()})
 
 
 def named(name: str, what: str) -> str:

@@ -63,6 +63,16 @@ class ColourDesk:
         """Begin a calibration; what is in force stays so until the white tile is measured."""
         self.dark, self.white, self.patches = dark, None, ()
 
+    def require_setting(self, step: Step) -> None:
+        """Refuse what was measured at another gain or time than the calibration's."""
+        unit = self.profile.unit if self.profile else None
+        if unit is None or not _same(unit, step.setting):
+            was = f"{unit.gain:g}x, {unit.integration_ms:g} ms" if unit else "none"
+            raise CalibrationRefused(
+                f"swatch: measured at {step.setting.gain:g}x, {step.setting.integration_ms:g} ms, "
+                f"wanted the calibration's {was}; measure dark and white tile again"
+            )
+
     def words(self) -> str:
         """Return what to do next, in one line."""
         if self.dark is not None and self.white is None:
@@ -139,4 +149,8 @@ def unit_of(desk: ColourDesk, dark: Step, tile: Patch, patches: tuple[Patch, ...
 
 def same_setting(unit: Unit, detail: ColourDetail) -> bool:
     """Whether a reading may be judged by this calibration."""
-    return unit.gain == detail.gain and abs(unit.integration_ms - detail.integration_ms) < 0.01
+    return _same(unit, detail)
+
+
+def _same(unit: Unit, taken: ColourDetail | Setting) -> bool:
+    return unit.gain == taken.gain and abs(unit.integration_ms - taken.integration_ms) < 0.01
