@@ -43,7 +43,7 @@ from sprayout.intake.events import (
     ReadingsMissing,
 )
 from sprayout.journal.reader import Reader
-from sprayout.journal.records import Coat, Reading, Record, new_id
+from sprayout.journal.records import Coat, Piece, Reading, Record, new_id
 from sprayout.journal.writer import Writer
 from sprayout.link.messages import HelloAnswer
 from sprayout.settings import Settings
@@ -51,6 +51,8 @@ from sprayout.settings import Settings
 NOTICES_KEPT = 20
 LOOK_EVERY_S = 1.0
 FIRST_LOOK_AFTER_S = 1.0
+#: So many messages may wait for the commit of the second; then it is made at once.
+COMMIT_AT_UNACKNOWLEDGED = 10
 #: A pause between two looks is never shorter, however fast the clock runs.
 SHORTEST_PAUSE_S = 0.05
 
@@ -102,6 +104,7 @@ class Station:
         self._clock = clock
         self._chance = chance
         self._loop: asyncio.AbstractEventLoop | None = None
+        self._unacknowledged: set[Future[None]] = set()
         self._tasks: set[asyncio.Task[None]] = set()
 
     # -- what the acts need --------------------------------------------------------------------
@@ -163,9 +166,10 @@ class Station:
         self._loop = asyncio.get_running_loop()
         self.shelf.take_over()
         self.matching.take_over()
-        self.ventilating.take_over()
         self.spraying.take_over()
-        self.drying.take_over(self.spraying.last_ended(), self.plan())
+        last = self.spraying.last_ended()
+        self.ventilating.take_over(last)
+        self.drying.take_over(last, self.plan_of(last) if last else SprayPlan())
         await self.watching.take_over()
 
     async def run(self) -> None:
@@ -192,8 +196,18 @@ class Station:
             coat.id if coat else None,
         )
 
+    def plan_of(self, coat: Coat) -> SprayPlan:
+        """Return what a coat on record was sprayed with; another cup may be in hand by now."""
+        cup = self.matching.additions_to(coat.batch)
+        return SprayPlan(
+            self.matching.blend(cup),
+            part_of(self.reader.get(Piece, coat.piece)),
+            self.shelf.limits_of(self.matching.contents(cup)),
+            coat.id,
+        )
+
     async def _coat_ended(self, coat: Coat) -> None:
-        self.drying.coat_ended(coat, self.plan())
+        self.drying.coat_ended(coat, self.plan_of(coat))
         await self.ventilating.coat_ended(coat)
 
     async def look(self) -> None:
@@ -266,13 +280,20 @@ class Station:
         self, event: ReadingsArrived, bench: str, acknowledge: Acknowledge | None
     ) -> None:
         def stored(done: Future[None]) -> None:
+            self._unacknowledged.discard(done)
             if acknowledge is not None and done.exception() is None:
                 acknowledge()
 
+        # A broker sends only some twenty messages ahead of what is acknowledged.
+        urgent = acknowledge is not None and len(self._unacknowledged) >= COMMIT_AT_UNACKNOWLEDGED
         try:
-            self.writer.submit(rows_of(event, bench)).add_done_callback(stored)
+            future = self.writer.submit(rows_of(event, bench), urgent=urgent)
         except SprayoutError as error:
             self.notice("journal", str(error))
+            return
+        if acknowledge is not None:
+            self._unacknowledged.add(future)
+        future.add_done_callback(stored)
 
     def _take_status(self, event: DeviceStatus) -> None:
         known = self.devices.get(event.device)

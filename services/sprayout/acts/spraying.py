@@ -175,8 +175,8 @@ class Spraying:
         ended = ended_at(running, self._bench.now_ms())
         await self._bench.commit([ended])
         self.running = None
-        await self._on_end(ended)
         self.refresh()
+        await self._on_end(ended)
         self._bench.tell("state")
         on_record = self._bench.reader.coat(coat_id)
         assert on_record is not None

@@ -1,10 +1,12 @@
 """The booth as it is set up, the purge clock after the last coat, and the cartridge in use."""
 
+import asyncio
 import math
 from dataclasses import dataclass, replace
 
 from sprayout.acts.bench import Bench
 from sprayout.acts.shelf import named
+from sprayout.bench.evening import evening_of
 from sprayout.errors import BadInput
 from sprayout.journal.records import Booth, Cartridge, Coat
 from sprayout.safety.cartridge import CartridgeLog, worn
@@ -16,6 +18,7 @@ MS_PER_H = 3_600_000
 MS_PER_DAY = 86_400_000
 NO_BOOTH = Remaining(None, "Purge not known: enter the booth's volume and the fan's measured flow.")
 NO_COAT = Remaining(None, "No coat yet this evening.")
+SPRAYING = Remaining(None, "A coat is being sprayed; the purge begins when it ends.")
 
 
 @dataclass(slots=True)
@@ -25,12 +28,13 @@ class FanMinutes:
     since_ms: int
     confirmed_ms: int = 0
     last_look_ms: int | None = None
+    was_confirmed: bool = False
 
     def look(self, monotonic_ms: int, fan: FanState) -> None:
-        """Count the time since the last look if the fan is confirmed now."""
-        if self.last_look_ms is not None and fan.confirmed:
+        """Count the time since the last look if the fan was confirmed then and is so now."""
+        if self.last_look_ms is not None and fan.confirmed and self.was_confirmed:
             self.confirmed_ms += max(monotonic_ms - self.last_look_ms, 0)
-        self.last_look_ms = monotonic_ms
+        self.last_look_ms, self.was_confirmed = monotonic_ms, fan.confirmed
 
 
 class Ventilating:
@@ -41,9 +45,17 @@ class Ventilating:
         self.cartridge: Cartridge | None = None
         self._fan: FanMinutes | None = None
         self._bench = bench
+        # A double tap must not leave a cartridge open for ever.
+        self._one_at_a_time = asyncio.Lock()
 
-    def take_over(self) -> None:
-        """Go on with the booth and the cartridge on record."""
+    def take_over(self, last: Coat | None = None) -> None:
+        """Go on with booth and cartridge on record, and with the purge after this evening's coat.
+
+        Nobody watched the fan in between, so none of that time is counted.
+        """
+        if last is not None and last.end_ms is not None:
+            tonight = evening_of(self._bench.now_ms())
+            self._fan = FanMinutes(last.end_ms) if evening_of(last.end_ms) == tonight else None
         read, bench = self._bench.reader, self._bench.bench
         self.booth = next(iter(read.all(Booth, bench=bench, newest=True, limit=1)), None)
         fitted = read.all(Cartridge, bench=bench, newest=True, limit=1)
@@ -67,6 +79,10 @@ class Ventilating:
 
     async def fit_cartridge(self, name: str, kind: str, opened_ms: int | None = None) -> Cartridge:
         """Begin a new cartridge; one in use is closed."""
+        async with self._one_at_a_time:
+            return await self._fit(name, kind, opened_ms)
+
+    async def _fit(self, name: str, kind: str, opened_ms: int | None) -> Cartridge:
         now_ms = self._bench.now_ms()
         fresh = Cartridge(
             id=self._bench.new_id("cartridge"),
@@ -88,16 +104,27 @@ class Ventilating:
         if coat.end_ms is None:
             return
         self._fan = FanMinutes(coat.end_ms)
-        if self.cartridge is not None:
+        async with self._one_at_a_time:
+            worn_then = self._worn_in(coat)
+            if worn_then is None:
+                return
             hours = max(coat.end_ms - coat.start_ms, 0) / MS_PER_H
-            used = (self.cartridge.hours_used or 0.0) + hours
-            self.cartridge = replace(self.cartridge, hours_used=used)
-            await self._bench.commit([self.cartridge])
+            used = replace(worn_then, hours_used=(worn_then.hours_used or 0.0) + hours)
+            await self._bench.commit([used])
+            if self.cartridge is not None and self.cartridge.id == used.id:
+                self.cartridge = used
+
+    def _worn_in(self, coat: Coat) -> Cartridge | None:
+        """Return the cartridge of a coat: the one it began with, else the one in use now."""
+        if coat.cartridge is None or (self.cartridge and coat.cartridge == self.cartridge.id):
+            return self.cartridge
+        return self._bench.reader.get(Cartridge, coat.cartridge)
 
     def log(self) -> CartridgeLog | None:
         """Return the log of the cartridge in use, its humid hours told from the coats on record.
 
-        A coat whose humidity was not read, or reached 85 %, counts as humid.
+        A coat whose humidity was not read, or reached 85 %, counts as humid, and so do hours that
+        stand on the cartridge but belong to no coat found: a clock may have been set back.
         """
         cartridge = self.cartridge
         if cartridge is None:
@@ -111,15 +138,18 @@ class Ventilating:
                 rh = entry.conditions.channel("relative_humidity") if entry.conditions else None
                 hours = max(coat.end_ms - coat.start_ms, 0) / MS_PER_H
                 log = worn(log, min(hours, 24.0), rh.high if rh else None)
-        return log
+        unexplained = (cartridge.hours_used or 0.0) - log.worn_h
+        return worn(log, min(unexplained, 24.0), None) if unexplained > 1e-6 else log
 
     def look(self, fan: FanState) -> None:
         """Count the fan's confirmed minutes; called with every look at the booth."""
         if self._fan is not None:
             self._fan.look(self._bench.monotonic_ms(), fan)
 
-    def purge(self, fan: FanState) -> Remaining:
-        """Return what is left of the purge after the last coat."""
+    def purge(self, fan: FanState, spraying: bool = False) -> Remaining:
+        """Return what is left of the purge after the last coat; nothing is while one is sprayed."""
+        if spraying:
+            return SPRAYING
         if self._fan is None:
             return NO_COAT
         booth = self.booth

@@ -285,7 +285,7 @@ def forecast_json(ahead: Forecast | None) -> Json | None:
 def _ventilation(station: Station) -> Json:
     """Return fan, purge clock and cartridge; what is not known is said to be so."""
     fan = station.watching.fan()
-    purge = station.ventilating.purge(fan)
+    purge = station.ventilating.purge(fan, station.spraying.running is not None)
     cartridge = station.ventilating.cartridge
     return {
         "fan": fan.state,
