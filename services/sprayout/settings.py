@@ -46,6 +46,7 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("room_fresh_air_m3h", 0.0, "m³/h", "fresh air into the workshop", 0, 1_000_000),
     Setting("mixing_divisor", 3.0, "", "how imperfectly its air mixes; 1 is perfect", 1, 10),
     Setting("mqtt_version", "3.1.1", "", "protocol spoken to the broker", choices=("3.1.1", "5")),
+    Setting("mqtt_forward", False, "", "send this bench's board on to the broker as well"),
     Setting("colour_interval_s", 0.5, "s", "time between live colour readings", 0.1, 60),
     Setting("climate_interval_s", 1.0, "s", "time between climate readings", 0.05, 600),
     Setting("placements", 3, "", "colour readings averaged into one swatch", 1, 32),

@@ -380,7 +380,7 @@ def test_the_cup_in_hand_is_assessed_from_the_record_and_no_gap_reassures(tmp_pa
 
 
 def test_a_mix_from_the_shelf_to_the_coats_ahead_and_its_card(tmp_path: Path) -> None:
-    """The next drop on the real path: swatches of the shelf, advice, what-if, coats, card, again."""
+    """The next drop on the real path: the shelf, advice, what-if, coats ahead, card, again."""
     white, blue = "ice-van white", "deep-berth blue"
 
     async def run() -> tuple[dict, dict, dict, str]:

@@ -4,7 +4,7 @@ import asyncio
 import random
 import socket
 from collections.abc import AsyncIterator, Iterator
-from contextlib import asynccontextmanager, contextmanager, suppress
+from contextlib import ExitStack, asynccontextmanager, contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -13,7 +13,9 @@ import uvicorn
 from sprayout.clock import Clock
 from sprayout.errors import BadInput
 from sprayout.intake.broker import Broker
+from sprayout.intake.events import Acknowledge, DeviceStatus, Event
 from sprayout.intake.foreign import Mapping, parse_mapping
+from sprayout.intake.forwarder import Forwarder
 from sprayout.intake.mqtt_intake import MqttIntake
 from sprayout.intake.serial_intake import SerialIntake
 from sprayout.journal.reader import Reader
@@ -129,28 +131,49 @@ def _stored(plan: Plan) -> Iterator[tuple[Writer, Reader]]:
 
 @contextmanager
 def _intakes(plan: Plan, mappings: tuple[Mapping, ...], station: Station) -> Iterator[None]:
-    bench, clock = plan.settings.text("bench"), plan.clock
-    serial = mqtt = None
-    try:
-        if plan.serial is not None:
-            serial = SerialIntake(bench, plan.serial, station.deliver, clock_ms=clock.now_ms)
-            station.board = serial
-            serial.start(wait_for_port=True)
+    with ExitStack() as stack:
+        forwarder = _forwarder(plan, station)
+        if forwarder is not None:
+            stack.callback(forwarder.stop, flush_s=2.0)
         if plan.broker is not None:
             mqtt = MqttIntake(
                 plan.broker,
                 station.deliver,
-                client_id=f"sprayout-{bench}",
+                client_id=f"sprayout-{station.bench}",
                 mappings=mappings,
-                clock_ms=clock.now_ms,
+                clock_ms=plan.clock.now_ms,
+                is_ours=forwarder.owns if forwarder else lambda bench, device: False,
             )
             mqtt.start()
+            stack.callback(mqtt.stop)
+        if plan.serial is not None:
+            station.board = _board(plan, plan.serial, station, forwarder)
+            stack.callback(station.board.stop)
         yield
-    finally:
-        if serial is not None:
-            serial.stop()
-        if mqtt is not None:
-            mqtt.stop()
+
+
+def _board(plan: Plan, port: str, station: Station, forwarder: Forwarder | None) -> SerialIntake:
+    def deliver(event: Event, acknowledge: Acknowledge | None) -> None:
+        if forwarder is not None:
+            forwarder.take(event)
+        station.deliver(event, acknowledge)
+
+    board = SerialIntake(station.bench, port, deliver, clock_ms=plan.clock.now_ms)
+    board.start(wait_for_port=True)
+    return board
+
+
+def _forwarder(plan: Plan, station: Station) -> Forwarder | None:
+    """A bench that keeps its own record may send its board on to the club's broker as well."""
+    if plan.broker is None or not plan.settings.values["mqtt_forward"]:
+        return None
+    device = f"sending on to {plan.broker}"
+
+    def said(online: bool, words: str) -> None:
+        now_ms = plan.clock.now_ms()
+        station.deliver(DeviceStatus(station.bench, device, now_ms, online, words), None)
+
+    return Forwarder(plan.broker, station.bench, said)
 
 
 def foreign_mappings(settings: Settings) -> tuple[Mapping, ...]:

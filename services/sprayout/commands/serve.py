@@ -34,19 +34,12 @@ def register(app: typer.Typer) -> None:
 
 
 async def _serve(settings: Settings, store: Path, serial: str | None, mqtt: str | None) -> None:
+    from sprayout.commands.broker_options import broker_of
     from sprayout.commands.running import Plan, running_bench
-    from sprayout.intake.broker import parse_broker_url
     from sprayout.safety import cautions
 
-    ca_file = settings.text("mqtt_ca_file")
-    broker = mqtt and parse_broker_url(
-        mqtt,
-        user=settings.text("mqtt_user") or None,
-        password=settings.text("mqtt_password") or None,
-        ca_file=Path(ca_file) if ca_file else None,
-        version=settings.text("mqtt_version"),
-    )
-    plan = Plan(settings, store, SystemClock(), serial=serial, broker=broker or None)
+    broker = None if mqtt is None else broker_of(mqtt, settings)
+    plan = Plan(settings, store, SystemClock(), serial=serial, broker=broker)
     async with running_bench(plan) as running:
         typer.echo(f"The bench's page: {running.address}")
         typer.echo(cautions.one_line())
