@@ -18,20 +18,28 @@ CLIP_SHARE = 0.995
 LEAST_SIGNAL = 20.0
 SIXTEEN_BIT = 65535.0
 _LEAST_STOP = 1000.0
+_DARK_LEAST = -3.0
+"""A dark whose ambient light was taken away already may stand a little below nought by noise."""
 _TILE_LEAST = 0.60
 _TILE_FLATNESS = 0.25
 _TILE_MISFIT = 1.0
 
 
-def check_counts(counts: Sequence[float] | FloatArray, channels: Sequence[str], what: str) -> None:
-    """Refuse counts that no chip gives: wrong number, not a number, negative."""
+def check_counts(
+    counts: Sequence[float] | FloatArray,
+    channels: Sequence[str],
+    what: str,
+    *,
+    least: float = 0.0,
+) -> None:
+    """Refuse counts that no chip gives: wrong number, not a number, negative (below ``least``)."""
     values = np.asarray(counts, dtype=float)
     if values.shape[-1:] != (len(channels),):
         raise BadInput(
             f"{what}: got {values.shape[-1] if values.ndim else 0} counts, wanted "
             f"{len(channels)} ({', '.join(channels)}); give one count for each channel"
         )
-    for wrong, name in ((~np.isfinite(values), "not a number"), (values < 0.0, "negative")):
+    for wrong, name in ((~np.isfinite(values), "not a number"), (values < least, "negative")):
         if wrong.any():
             at = np.argwhere(wrong)[0]
             raise BadInput(
@@ -85,7 +93,7 @@ def _check_shape(unit: Unit) -> None:
         )
     if len(set(unit.channels)) != len(unit.channels):
         raise BadInput("channels: a name stands twice; name each channel once")
-    check_counts(unit.dark, unit.channels, "dark")
+    check_counts(unit.dark, unit.channels, "dark", least=_DARK_LEAST)
     check_counts(unit.white.counts, unit.channels, "white tile")
     for patch in unit.patches:
         check_counts(patch.counts, unit.channels, f"patch {patch.name}")
