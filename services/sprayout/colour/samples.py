@@ -79,7 +79,7 @@ def _column(
 ) -> FloatArray:
     cells = [line[at] for line in body]
     try:
-        values = np.array(cells, dtype=float)
+        values = np.fromiter(map(float, cells), dtype=float, count=len(cells))
     except ValueError:
         bad = next(i for i, cell in enumerate(cells) if not _is_number(cell))
         raise BadInput(
