@@ -30,7 +30,8 @@ class Goal:
 
     ``axis`` gives Lab from reflectances on ``MODEL_NM`` as the target's sight would; ``bands`` are
     the target's reflectances as seen; ``log_ratio`` (16,) is ln K/S of the target, or of a smooth
-    spectrum with its Lab when ``sight`` is None.
+    spectrum with its Lab when ``sight`` is None.  ``spread`` (3, 3) is the covariance of ``lab``
+    that the noise of measuring the target leaves.
     """
 
     lab: Array
@@ -39,6 +40,7 @@ class Goal:
     sight: Sight | None
     bands: Array
     log_ratio: Array
+    spread: Array
     tolerance_de00: float
 
     @property
@@ -77,6 +79,7 @@ def goal_of(
         sight=sight,
         bands=bands,
         log_ratio=ratio,
+        spread=noise_spread(sight, bands, prior),
         tolerance_de00=target.tolerance_de00,
     )
 
@@ -92,8 +95,16 @@ def _lab_goal(target: Target, surface: Surface) -> Goal:
         sight=None,
         bands=seen,
         log_ratio=log_ratio(seen, surface),
+        spread=np.zeros((3, 3)),
         tolerance_de00=target.tolerance_de00,
     )
+
+
+def noise_spread(sight: Sight, bands: Array, prior: Prior) -> Array:
+    """Covariance (3, 3) of Lab from the sensor's noise in one measurement."""
+    sd = np.hypot(prior.noise_relative * bands, prior.noise_floor)
+    slope = sight.axis.lab_slope(bands) * sd
+    return np.asarray(slope @ slope.T)
 
 
 def _filled(sight: Sight, bands: Array) -> Array:

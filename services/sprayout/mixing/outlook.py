@@ -46,7 +46,7 @@ def outlook_of(belief: Belief, goal: Goal, log_ratio: Array, spread: Array) -> O
     lab, covariance = lab_spread(belief, goal.axis, log_ratio, spread)
     whole = covariance + sensor_spread(belief, lab, log_ratio)
     # A target seen by the same sensor shares the sensor's error; a typed-in Lab does not.
-    counts = covariance if goal.spectral else whole
+    counts = (covariance if goal.spectral else whole) + goal.spread
     around = _cloud(goal.root @ counts @ goal.root.T)
     miss = goal.root @ (lab - goal.lab)
     # The metric of the target overstates far-off colours: scale to the true distance.

@@ -32,6 +32,8 @@ HOPELESS_STRAIN = 12.0
 """Chi-squared of three degrees of freedom exceeds this once in 140 times."""
 WRONG_CUP_DE00, WRONG_CUP_SPREADS = 18.0, 4.0
 EMPTY = CupHistory()
+_PATIENCE = 8
+"""Readings after which a hopeful addition must also be worth its paint."""
 _DROPS_ALLOWED = 100_000
 
 
@@ -175,13 +177,20 @@ def advise(state: Steering) -> Advice:
 def _close_enough(state: Steering, here: Outlook, now_de00: float) -> bool:
     tolerance = state.goal.tolerance_de00
     near = state.tuning.stop_share * tolerance
-    return here.chance >= state.tuning.enough_chance and min(now_de00, here.de00) <= near
+    # A noisy sensor: what all readings together say counts, but the last must not contradict it.
+    close = now_de00 <= tolerance and min(now_de00, here.de00) <= near
+    return close and here.chance >= state.tuning.enough_chance
 
 
 def _worth_it(state: Steering, belief: Belief, best: Plan, here: Outlook | None) -> bool:
     """Whether the best addition gains more than paint and one more reading cost."""
     if here is None:
         return not (_hopeless(state, best) and _hopeless(state, _roomy(state, belief)[0]))
+    now = state.now_de00()
+    tolerance = state.goal.tolerance_de00
+    hopeful = best.outlook.de00 < 0.7 * tolerance
+    if now is not None and now > tolerance and hopeful and len(state.history.readings) < _PATIENCE:
+        return True
     paints = int(np.count_nonzero(state.history.drops(len(state.shelf.names))))
     return best.cost < cost_of(here, 0, paints, state.tuning) - state.tuning.reading_cost
 
