@@ -87,6 +87,7 @@ function report(coat) {
     make("div", { class: "print-only" },
       make("h3", {}, strings.cautions.title),
       make("ul", {}, ...cautions.list.map((caution) => make("li", {}, caution.words)))),
+    make("a", { class: "button no-print", href: `/api/pieces/${coat.piece}/report`, target: "_blank", rel: "noopener" }, strings.back.report),
     make("p", { class: "note" }, fill(words.report_line, { bench: bench.state.bench, time: dayAndTime(bench.state.at) })),
   ].filter(Boolean);
 }

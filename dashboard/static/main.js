@@ -5,6 +5,7 @@ import { bench, freshness, hear, now_ms, takeBooth, takeColour, takeState } from
 import * as booth from "./booth.js";
 import * as coats from "./coats.js";
 import { say } from "./dom.js";
+import * as findings from "./findings.js";
 import * as flags from "./flags.js";
 import * as instruments from "./instruments.js";
 import * as back from "./looking_back.js";
@@ -75,7 +76,10 @@ function go() {
   if (here === "shelf" || here === "mixing") shelf.refresh();
   if (here === "booth") strips.refill();
   coats.open(here === "coats" ? rest[0] : null);
-  if (here === "looking-back") back.choose(...rest);
+  if (here === "looking-back") {
+    back.choose(...rest);
+    findings.refresh();
+  }
   draw();
   return rest;
 }
@@ -127,7 +131,7 @@ async function look() {
   }
 }
 
-for (const place of [settings, mixing, booth, flags, strips, coats, back, shelf, instruments]) place.setUp();
+for (const place of [settings, mixing, booth, flags, strips, coats, back, findings, shelf, instruments]) place.setUp();
 afterEveryAct(look);
 elements.alertClose.addEventListener("click", () => alarm(""));
 addEventListener("hashchange", arrive);

@@ -16,7 +16,8 @@ const IDS = `
   strips
   coats-place coats-list-view coats-filter coats-compare coats-count coats-list coats-one-view coats-print
   coats-one
-  looking-back-place back-first back-second back-table findings findings-words
+  looking-back-place back-first back-second back-table findings findings-none finding-form defect-shown
+  review
   shelf-place paints-none paints paint-new paint-form targets-none targets reducers-none reducers
   reducer-new reducer-form solvent-rows solvent-more solvent-names
   instruments-place calibration-words calibration-steps calibrate-gain tile-form tile-words devices-none

@@ -53,7 +53,7 @@ def serve_page(app: FastAPI) -> None:
     @app.get("/", include_in_schema=False)
     def bench_page(request: Request) -> Response:
         version = version_of(static)
-        html = _page(templates, static, version, _has_review(app))
+        html = _page(templates, static, version)
         mark = f'"{hashlib.sha256(html.encode()).hexdigest()[:20]}"'
         headers = {**PAGE_HEADERS, "ETag": mark}
         if request.headers.get("if-none-match") == mark:
@@ -80,20 +80,14 @@ def say(static: Path) -> dict[str, object]:
     return dict(json.loads(text[begins : text.rindex("}") + 1]))
 
 
-def _page(templates: Environment, static: Path, version: str, has_review: bool) -> str:
+def _page(templates: Environment, static: Path, version: str) -> str:
     return templates.get_template("bench.html").render(
         say=say(static),
         static=f"/static/{version}",
         modules=sorted(path.name for path in static.glob("*.js")),
-        has_review=has_review,
         cautions_line=one_line(),
         solvents=[solvent.name for solvent in all_solvents()],
     )
-
-
-def _has_review(app: FastAPI) -> bool:
-    paths = [str(getattr(route, "path", "")) for route in app.routes]
-    return any(path.startswith("/api/findings") for path in paths)
 
 
 def _file(static: Path, name: str, packed: bool) -> Response:
