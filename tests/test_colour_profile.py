@@ -242,6 +242,15 @@ def test_restless_readings_widen_u95_and_are_warned_of(profile: Any) -> None:
     assert loud.u95_de00 > quiet.u95_de00
 
 
+def test_counts_normed_to_the_white_are_not_taken_for_clipped() -> None:
+    unit = made_unit()
+    scale = 40000.0 / np.array(unit["white"]["counts"])
+    for part in (unit["white"], *unit["patches"]):
+        part["counts"] = list(scale * part["counts"])
+    unit["dark"] = list(scale * unit["dark"])
+    assert not build_profile(parse_unit(unit)).lab(scale * chart_counts(4)).clipped.any()
+
+
 @pytest.fixture(scope="module")
 def command() -> Any:
     app = typer.Typer()

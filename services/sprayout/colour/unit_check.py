@@ -61,7 +61,9 @@ def full_scale_of(unit: Unit, samples: FloatArray | None = None) -> float:
         rows = np.concatenate([rows, samples])
     columns = rows[:, list(unit.colour_columns())]
     top = float(np.nanmax(columns))
-    if top >= _LEAST_STOP and np.count_nonzero((columns == top).any(axis=0)) >= 2:
+    at_top = int(np.count_nonzero((columns == top).any(axis=0)))
+    # All channels alike is a file normed to its white, for no light fills all of them equally.
+    if top >= _LEAST_STOP and 2 <= at_top < columns.shape[1]:
         return top
     allowed = _full_scale_by_time(unit)
     return allowed if top <= allowed else SIXTEEN_BIT
