@@ -24,6 +24,7 @@ from sprayout.acts.spraying import Spraying
 from sprayout.acts.ventilating import Ventilating
 from sprayout.acts.watching import Watching
 from sprayout.bench.film_watch import part_of
+from sprayout.bench.on_record import rows_of
 from sprayout.bench.spray_plan import SprayPlan
 from sprayout.errors import LinkError, SprayoutError
 from sprayout.intake.events import ChannelReading, ReadingsArrived
@@ -216,7 +217,9 @@ class HandBench:
         readings = tuple(
             ChannelReading(name, value, UNITS[name], now_ms) for name, value in channels.items()
         )
-        self.watching.take(ReadingsArrived(self.bench, device, now_ms, readings))
+        arrived = ReadingsArrived(self.bench, device, now_ms, readings)
+        self.writer.submit(rows_of(arrived, self.bench))
+        self.watching.take(arrived)
 
     async def calibrate(self) -> None:
         """Dark, then the white tile, at the gain that suits the tile."""

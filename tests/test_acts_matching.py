@@ -1,4 +1,4 @@
-"""Target, cup and ledger: what is refused, what two screens may do at once, what a restart finds."""
+"""Target, cup and ledger: what is refused, what two screens may do at once, what a restart does."""
 
 import asyncio
 import math
@@ -76,7 +76,7 @@ def test_impossible_drops_are_refused(bench, drops):
 
 @pytest.mark.parametrize("drop_ml", [0.0, -0.05, 3.0, math.nan])
 def test_a_drop_that_no_dropper_gives_is_refused(bench, drop_ml):
-    with pytest.raises(BadInput, match="wanted 0.005 to 0.5 mL"):
+    with pytest.raises(BadInput, match=r"wanted 0\.005 to 0\.5 mL"):
         run(bench.matching.start_batch("cup", drop_ml))
     assert bench.matching.batch is None
 

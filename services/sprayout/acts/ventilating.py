@@ -123,8 +123,9 @@ class Ventilating:
     def log(self) -> CartridgeLog | None:
         """Return the log of the cartridge in use, its humid hours told from the coats on record.
 
-        A coat whose humidity was not read, or reached 85 %, counts as humid, and so do hours that
-        stand on the cartridge but belong to no coat found: a clock may have been set back.
+        Hours in which no humidity was read count as humid, and so do coats that reached 85 % and
+        hours that stand on the cartridge but belong to no coat found: a clock may have been set
+        back.
         """
         cartridge = self.cartridge
         if cartridge is None:
@@ -135,9 +136,11 @@ class Ventilating:
         for entry in self._bench.reader.coats(cartridge.bench, from_ms=cartridge.fitted_ms):
             coat = entry.coat
             if coat.cartridge == cartridge.id and coat.end_ms is not None:
+                hours = min(max(coat.end_ms - coat.start_ms, 0) / MS_PER_H, 24.0)
                 rh = entry.conditions.channel("relative_humidity") if entry.conditions else None
-                hours = max(coat.end_ms - coat.start_ms, 0) / MS_PER_H
-                log = worn(log, min(hours, 24.0), rh.high if rh else None)
+                unread_h = min(rh.gap_s / 3600.0, hours) if rh else hours
+                log = worn(log, unread_h, None)
+                log = worn(log, hours - unread_h, rh.high if rh else None)
         unexplained = (cartridge.hours_used or 0.0) - log.worn_h
         return worn(log, min(unexplained, 24.0), None) if unexplained > 1e-6 else log
 

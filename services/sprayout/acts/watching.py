@@ -51,7 +51,7 @@ class Watching:
 
     def take(self, event: ReadingsArrived) -> None:
         """Remember booth readings as they arrive."""
-        self.booth.take(event, self._bench.monotonic_ms())
+        self.booth.take(event, self._bench.monotonic_ms(), self._bench.now_ms())
         self._bench.tell("booth", event)
 
     def fan(self) -> FanState:

@@ -16,6 +16,8 @@ from sprayout.safety.interlock import FanLimits, FanReadings, FanState
 #: A probe is silent once it has missed so many of its own beats, after five minutes at the latest.
 MISSED_BEFORE_SILENT = 3
 SILENT_AT_MOST_MS = 300_000
+#: A probe's clock may be so far ahead of ours (the intake refuses more).
+AHEAD_MS = 60_000
 AIR_CHANNELS = ("air_temperature", "relative_humidity")
 
 
@@ -49,12 +51,16 @@ class BoothWatch:
     own_device: str | None = None
     _latest: dict[tuple[str, str], Latest] = field(default_factory=dict)
 
-    def take(self, arrived: ReadingsArrived, monotonic_ms: int) -> None:
-        """Remember what is newer than what is known."""
+    def take(self, arrived: ReadingsArrived, monotonic_ms: int, now_ms: int | None = None) -> None:
+        """Remember what is newer than what is known.
+
+        What is dated ahead of `now_ms` was read before the clock was set back: it gives way.
+        """
         for reading in arrived.readings:
             key = (arrived.device, reading.channel)
             known = self._latest.get(key)
-            if known is None or reading.at_ms >= known.at_ms:
+            ahead = known is not None and now_ms is not None and known.at_ms > now_ms + AHEAD_MS
+            if known is None or reading.at_ms >= known.at_ms or ahead:
                 self._latest[key] = Latest(
                     arrived.device,
                     reading.channel,
