@@ -1,4 +1,4 @@
-"""Which reading stands for the booth: fresh before stale, own before foreign, air from one device."""
+"""Which reading stands for the booth: fresh before stale, own before foreign, one device's air."""
 
 import pytest
 from hypothesis import given, settings

@@ -3,13 +3,14 @@ import { onSubmit, post, press } from "./act.js";
 import { announce } from "./announce.js";
 import { bench, freshness, now_ms } from "./bench.js";
 import * as view from "./booth_view.js";
+import { runningCoat } from "./coat_mark.js";
 import { make, redraw, say, show } from "./dom.js";
 import { drawFlags } from "./flags.js";
 import { prefs } from "./prefs.js";
 import { camel, elements } from "./selectors.js";
 import { drawStrips } from "./strips.js";
 import { strings } from "./strings.js";
-import { age, clockTime, difference, fill, known, temperature } from "./words.js";
+import { difference, fill, known, temperature } from "./words.js";
 
 const words = strings.booth;
 
@@ -58,13 +59,6 @@ export function drawState() {
   drawStrips();
 }
 
-export function runningCoat(state) {
-  if (!state.coat) return null;
-  const piece = state.coats.find((coat) => coat.id === state.coat.id)?.piece_name ?? "";
-  const ago = age(Date.parse(state.at) - Date.parse(state.coat.start));
-  return { kind: state.coat.coat_kind, piece, ago, time: clockTime(state.coat.start) };
-}
-
 function drawCoat(state) {
   const coat = runningCoat(state);
   show(elements.coatForm, coat === null);
@@ -72,13 +66,6 @@ function drawCoat(state) {
   if (!coat) return;
   say(elements.coatWords, fill(words.running, coat));
   say(elements.coatSince, fill(words.running_since, { time: coat.time, age: coat.ago }));
-}
-
-// In sight on every place while a coat is running.
-export function drawMark(state) {
-  const coat = runningCoat(state);
-  show(elements.coatMark, coat !== null);
-  if (coat) say(elements.coatMark, fill(words.running_short, { kind: coat.kind, age: coat.ago }));
 }
 
 export function setUp() {

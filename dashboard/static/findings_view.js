@@ -24,7 +24,7 @@ export function evidenceRow(evidence) {
   const usual = known(evidence.usual_low) && known(evidence.usual_high)
     ? fill(say.usual_range, { low: figure(evidence.usual_low, ""), high: figure(evidence.usual_high, evidence.unit), n: evidence.n_usual })
     : say.usual_none;
-  return [evidence.quantity ?? evidence.channel, figure(evidence.this, evidence.unit), usual];
+  return [(evidence.quantity ?? evidence.channel).replaceAll("_", " "), figure(evidence.this, evidence.unit), usual];
 }
 
 // The reasons of a cause that are there to be read.

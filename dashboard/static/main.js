@@ -2,35 +2,23 @@
 import { afterEveryAct, alarm } from "./act.js";
 import { announce } from "./announce.js";
 import { bench, freshness, hear, now_ms, takeBooth, takeColour, takeState } from "./bench.js";
-import * as booth from "./booth.js";
-import * as coats from "./coats.js";
+import * as coatMark from "./coat_mark.js";
 import { say } from "./dom.js";
-import * as findings from "./findings.js";
 import * as flags from "./flags.js";
-import * as instruments from "./instruments.js";
-import * as back from "./looking_back.js";
 import * as mixing from "./mixing.js";
 import { onPrefs, prefs } from "./prefs.js";
 import { elements } from "./selectors.js";
-import * as settings from "./settings.js";
-import * as shelf from "./shelf.js";
 import { listen } from "./stream.js";
-import * as strips from "./strips.js";
 import { strings } from "./strings.js";
 import { age, fill } from "./words.js";
 
-const DRAW = {
-  mixing: mixing.drawState,
-  booth: booth.drawState,
-  coats: coats.drawCoats,
-  "looking-back": back.drawBack,
-  shelf: shelf.drawShelf,
-  instruments: instruments.drawInstruments,
-  settings: () => {},
-};
-const LIVE = { mixing: mixing.drawLive, booth: booth.drawLive };
+const PLACES = ["mixing", "booth", "coats", "looking-back", "shelf", "instruments", "settings"];
+let later = null;
 let here = "mixing";
+let rest = [];
 let wasConnected = null;
+
+document.documentElement.dataset.light = prefs.light;
 
 function draw() {
   const { state } = bench;
@@ -38,11 +26,17 @@ function draw() {
   say(elements.benchName, state.bench);
   flags.drawMark();
   flags.drawCautions();
-  booth.drawMark(state);
-  instruments.drawSteps(state.calibration.state);
+  coatMark.drawMark(state);
+  later?.drawAlways(state);
   if (!state.store.writable) alarm(fill(strings.link.store_down, { words: state.store.words }));
-  DRAW[here]();
+  if (here === "mixing") mixing.drawState();
+  else later?.DRAW[here]();
   drawLink();
+}
+
+function drawLive() {
+  if (here === "mixing") mixing.drawLive();
+  else if (here === "booth") later?.drawBoothLive();
 }
 
 function drawLink() {
@@ -56,7 +50,7 @@ function drawLink() {
   document.body.classList.toggle("lost", !fresh.connected && !(never && now_ms() < 3000));
   if (wasConnected === false && fresh.connected && bench.lostOnce) {
     announce(strings.link.back);
-    strips.refill();
+    later?.strips.refill();
   }
   if (wasConnected === true) bench.lostOnce = true;
   wasConnected = fresh.connected;
@@ -65,27 +59,22 @@ function drawLink() {
 // --- address ----------------------------------------------------------------------------------------
 
 function go() {
-  const [name, ...rest] = location.hash.slice(1).split("/");
-  here = Object.hasOwn(DRAW, name) ? name : "mixing";
+  const [name, ...others] = location.hash.slice(1).split("/");
+  here = PLACES.includes(name) ? name : "mixing";
+  rest = others;
   for (const section of elements.place.children) section.hidden = section.dataset.place !== here;
   for (const link of elements.places.children) {
     if (link.dataset.to === here) link.setAttribute("aria-current", "page");
     else link.removeAttribute("aria-current");
   }
   document.title = fill(strings.place.page, { place: strings.place[here], bench: bench.state?.bench ?? "" });
-  if (here === "shelf" || here === "mixing") shelf.refresh();
-  if (here === "booth") strips.refill();
-  coats.open(here === "coats" ? rest[0] : null);
-  if (here === "looking-back") {
-    back.choose(...rest);
-    findings.refresh();
-  }
+  if (here !== "coats") later?.coats.open(null);
+  later?.ARRIVE[here](...rest);
   draw();
-  return rest;
 }
 
 function arrive() {
-  const rest = go();
+  go();
   const within = { flags: elements.flagsSheet, coat: elements.coat }[rest[0]];
   const heading = document.querySelector(`[data-place="${here}"] h1`);
   const spot = here === "booth" && within ? within : heading;
@@ -102,17 +91,17 @@ const take = {
     takeState(bench, value, now_ms());
     if (first) go();
     else draw();
-    coats.keepUp();
+    later?.keepUp();
   },
   colour(value) {
     takeColour(bench, value, now_ms());
-    if (here === "mixing") LIVE.mixing();
+    if (here === "mixing") mixing.drawLive();
   },
   booth(value) {
     takeBooth(bench, value, now_ms());
-    if (bench.state) strips.takeLive(value);
+    if (bench.state) later?.strips.takeLive(value);
     // The charts follow with the state, once a second: a point more is not seen sooner.
-    if (here === "booth") LIVE.booth();
+    if (here === "booth") drawLive();
   },
 };
 
@@ -123,7 +112,7 @@ async function look() {
     if (!answer.ok) return;
     take.state(await answer.json());
     const key = JSON.stringify([bench.state.target?.id, bench.state.batch?.lines]);
-    if (key !== shelfKey) await shelf.refresh();
+    if (key !== shelfKey) await later?.refreshShelf();
     shelfKey = key;
   } catch {
     bench.broken = true;
@@ -131,7 +120,13 @@ async function look() {
   }
 }
 
-for (const place of [settings, mixing, booth, flags, strips, coats, back, findings, shelf, instruments]) place.setUp();
+go();
+listen((kind, value) => take[kind](value), (broken) => {
+  if (broken) bench.broken = true;
+  else hear(bench, now_ms());
+  drawLink();
+});
+for (const part of [mixing, flags]) part.setUp();
 afterEveryAct(look);
 elements.alertClose.addEventListener("click", () => alarm(""));
 addEventListener("hashchange", arrive);
@@ -141,14 +136,13 @@ addEventListener("keydown", (event) => {
   if (event.key.toLowerCase() === "m" && here === "mixing") mixing.measure();
 });
 onPrefs(draw);
-go();
-listen((kind, value) => take[kind](value), (broken) => {
-  if (broken) bench.broken = true;
-  else hear(bench, now_ms());
-  drawLink();
-});
 setInterval(() => {
   drawLink();
-  LIVE[here]?.();
+  drawLive();
 }, 500);
 document.addEventListener("visibilitychange", () => !document.hidden && draw());
+import("./later.js").then((loaded) => {
+  later = loaded;
+  go();
+  if (bench.state) later.keepUp();
+});

@@ -33,6 +33,9 @@ COMMANDS = {
     "devices": "devices",
     "relay": "relay",
     "board": "board",
+    "photograph": "photograph",
+    "review": "review",
+    "report": "review",
     "settings": "settings",
     "benchmark": "benchmark",
 }

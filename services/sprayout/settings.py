@@ -55,6 +55,9 @@ SETTINGS: tuple[Setting, ...] = (
         "calibration_due_h", 12.0, "h", "age at which a white-tile calibration is due", 0.1, 720
     ),
     Setting("probe_silent_s", 15.0, "s", "silence after which a probe counts as silent", 2, 3600),
+    Setting("raw_days", 90.0, "days", "how long every single reading is kept", 1, 36_500),
+    Setting("before_coat_min", 60.0, "min", "kept for ever before each coat", 0, 10_080),
+    Setting("after_coat_min", 1440.0, "min", "kept for ever after each coat", 0, 43_200),
     Setting(
         "fan_min_pa", 5.0, "Pa", "pressure across the filter that shows the fan runs", 0.1, 500
     ),

@@ -28,8 +28,8 @@ from sprayout.acts.ventilating import Ventilating
 from sprayout.acts.watching import Watching
 from sprayout.bench.film_watch import part_of
 from sprayout.bench.on_record import rows_of
+from sprayout.bench.record_clock import RecordClock
 from sprayout.bench.spray_plan import SprayPlan
-from sprayout.clock import Clock
 from sprayout.errors import LinkError, SprayoutError
 from sprayout.intake.events import (
     Acknowledge,
@@ -43,7 +43,9 @@ from sprayout.intake.events import (
     ReadingsMissing,
 )
 from sprayout.journal.reader import Reader
-from sprayout.journal.records import Coat, Piece, Reading, Record, new_id
+from sprayout.journal.records import ClockStep, Coat, Piece, Reading, Record, new_id
+from sprayout.journal.retention import Retention
+from sprayout.journal.timeline import WRITTEN_MS
 from sprayout.journal.writer import Writer
 from sprayout.link.messages import HelloAnswer
 from sprayout.settings import Settings
@@ -55,6 +57,7 @@ FIRST_LOOK_AFTER_S = 1.0
 COMMIT_AT_UNACKNOWLEDGED = 10
 #: A pause between two looks is never shorter, however fast the clock runs.
 SHORTEST_PAUSE_S = 0.05
+COMPACT_EVERY_S = 86_400.0
 
 Listener = Callable[[str, object], None]
 """Called on the loop with the kind of news (``colour``, ``booth``, ``state``) and its value."""
@@ -76,7 +79,7 @@ class Station:
     def __init__(
         self,
         settings: Settings,
-        clock: Clock,
+        clock: RecordClock,
         writer: Writer,
         reader: Reader,
         chance: random.Random,
@@ -102,6 +105,8 @@ class Station:
         self.spraying = Spraying(self, self.matching, self.ventilating, self._coat_ended)
         self.watching = Watching(self)
         self._clock = clock
+        # A clock from before this program was written has lost its time.
+        self._clock_was_lost = clock.started_ms < WRITTEN_MS
         self._chance = chance
         self._loop: asyncio.AbstractEventLoop | None = None
         self._unacknowledged: set[Future[None]] = set()
@@ -171,6 +176,7 @@ class Station:
         self.ventilating.take_over(last)
         self.drying.take_over(last, self.plan_of(last) if last else SprayPlan())
         await self.watching.take_over()
+        await self._watch_clock()
 
     async def run(self) -> None:
         """Watch the booth and keep the advice fresh, until cancelled."""
@@ -179,12 +185,49 @@ class Station:
         async with asyncio.TaskGroup() as tasks:
             tasks.create_task(self._again_and_again(self.look))
             tasks.create_task(self._again_and_again(self.advising.refresh))
+            tasks.create_task(self._again_and_again(self._watch_clock))
+            tasks.create_task(self._again_and_again(self._compact, COMPACT_EVERY_S))
 
-    async def _again_and_again(self, act: Callable[[], Coroutine[object, object, None]]) -> None:
-        """Do it about once a second of the bench's clock; a slow one holds no other up."""
+    async def _again_and_again(
+        self, act: Callable[[], Coroutine[object, object, None]], every_s: float = LOOK_EVERY_S
+    ) -> None:
+        """Do it about every so many seconds of the bench's clock; a slow one holds no other up."""
         while True:
             await self._guarded(act())
-            await asyncio.sleep(max(self._clock.real_s(LOOK_EVERY_S), SHORTEST_PAUSE_S))
+            await asyncio.sleep(max(self._clock.real_s(every_s), SHORTEST_PAUSE_S))
+
+    async def _watch_clock(self) -> None:
+        """Put jumps of the wall clock on record, and date anew what a clock without time dated."""
+        self.now_ms()
+        for jump in self._clock.take_jumps():
+            step = ClockStep(
+                id=self.new_id("clock"),
+                bench=self.bench,
+                at_ms=self.now_ms(),
+                before_ms=jump.before_ms,
+                after_ms=jump.after_ms,
+                reason=jump.reason,
+            )
+            await self.commit([step])
+            self.notice("clock", f"{jump.reason}; the record's times still run forward")
+            if jump.reason == "the clock was set forward" and self._clock_was_lost:
+                began_ms, by_ms = self._clock.started_ms, jump.after_ms - jump.before_ms
+                moved = self.writer.retime(self.bench, began_ms, jump.before_ms + 1, by_ms)
+                await asyncio.wrap_future(moved)
+                self._clock_was_lost = False
+                self.spraying.refresh()
+            elif jump.reason == "no clock battery":
+                self._clock_was_lost = True
+
+    async def _compact(self) -> None:
+        """Let go of raw readings that the rule no longer keeps; rollups stay for ever."""
+        settings = self.settings
+        rule = Retention(
+            settings.number("raw_days"),
+            settings.number("before_coat_min"),
+            settings.number("after_coat_min"),
+        )
+        await asyncio.wrap_future(self.writer.compact(self.now_ms(), rule))
 
     def plan(self) -> SprayPlan:
         """Return what is about to be sprayed, on what."""

@@ -5,11 +5,12 @@ import random
 import socket
 from collections.abc import AsyncIterator, Iterator
 from contextlib import ExitStack, asynccontextmanager, contextmanager, suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import uvicorn
 
+from sprayout.bench.record_clock import RecordClock
 from sprayout.clock import Clock
 from sprayout.errors import BadInput
 from sprayout.intake.broker import Broker
@@ -61,7 +62,9 @@ async def running_bench(plan: Plan) -> AsyncIterator[Running]:
     if plan.serial not in (None, "auto"):
         check_port(str(plan.serial))
     with _listening(plan.settings) as door, _stored(plan) as (writer, reader):
-        station = Station(plan.settings, plan.clock, writer, reader, plan.chance)
+        clock = RecordClock(plan.clock, newest_on_record(reader, plan.settings.text("bench")))
+        plan = replace(plan, clock=clock)
+        station = Station(plan.settings, clock, writer, reader, plan.chance)
         await station.open()
         for warning in plan.store_warnings:
             station.notice("journal", warning)
@@ -174,6 +177,12 @@ def _forwarder(plan: Plan, station: Station) -> Forwarder | None:
         station.deliver(DeviceStatus(station.bench, device, now_ms, online, words), None)
 
     return Forwarder(plan.broker, station.bench, said)
+
+
+def newest_on_record(reader: Reader, bench: str) -> int | None:
+    """Return the time of the newest reading of this bench; None for an empty record."""
+    times = [c.last_ms for c in reader.channels(bench) if c.last_ms is not None]
+    return max(times, default=None)
 
 
 def foreign_mappings(settings: Settings) -> tuple[Mapping, ...]:

@@ -29,7 +29,7 @@ class Defect:
     also: tuple[str, ...]
     taken_for: tuple[str, ...]
     unseen: str
-    unseen_rate: float = 10.0
+    unseen_rate: float = 15.0
 
 
 DEFECTS: tuple[Defect, ...] = (

@@ -290,7 +290,7 @@ def traces_of(reader: Reader, coat: r.Coat, history: BenchHistory | None) -> tup
     if coat.end_ms is None or coat.end_ms <= coat.start_ms:
         return ()
     names = [name for name, _, _ in SHOWN]
-    points = min(STRIP_POINTS, max(2, (coat.end_ms - coat.start_ms) // 1000))
+    points = _points(history.record.conditions.get(coat.id) if history else None)
     strip = reader.strip(coat.bench, names, coat.start_ms, coat.end_ms, points=points)
     held: dict[str, StripChannel] = {}
     for channel in strip.channels:
@@ -302,6 +302,13 @@ def traces_of(reader: Reader, coat: r.Coat, history: BenchHistory | None) -> tup
     return tuple(
         _trace(held[name], words, unit, columns) for name, words, unit in SHOWN if name in held
     )
+
+
+def _points(conditions: r.Conditions | None) -> int:
+    """So many that two readings fall into each, lest the pace of the probe look like gaps."""
+    shown = {name for name, _, _ in SHOWN}
+    counts = [c.n for c in conditions.channels if c.channel in shown and c.n] if conditions else []
+    return min(STRIP_POINTS, max(2, min(counts, default=STRIP_POINTS) // 2))
 
 
 def _trace(channel: StripChannel, words: str, unit: str, columns: Columns | None) -> Trace:

@@ -30,10 +30,10 @@ FEW_GOOD = 8
 CAP_FEW = 0.5
 #: Newest coats that are looked at: more would slow the answer and tell little.
 MOST_COATS = 400
-#: Chance that a cause which no coat on record tells of strikes.
+#: Chance that a cause which this coat's record does not tell of strikes, at the least (assumed).
 UNKNOWN_STRIKE = 0.02
 #: Share that the first cause needs before the record is said to explain a finding.
-EXPLAINS = 0.5
+EXPLAINS = 0.6
 #: The model itself may be wrong: no answer is surer than this.
 SUREST = 0.97
 
@@ -111,12 +111,16 @@ def _weigh(
     judged = [e for e in exposed if e.grid is not None]
     grids = [e.grid for e in judged if e.grid is not None]
     learned = blame.learn([g[:, counts] for g in grids], seen[counts], meant.unseen_rate / 1000.0)
-    for e, grid, weights in zip(judged, grids, learned.weights, strict=True):
-        _add(tallies, e, share * float(blame.intensity(weights @ grid[:, 0])))
+    chances = {
+        e.cause.key: float(weights @ grid[:, 0])
+        for e, grid, weights in zip(judged, grids, learned.weights, strict=True)
+    }
     for e in exposed:
-        if e.grid is None:
-            strike = UNKNOWN_STRIKE * e.cause.weight if e.applies[0] else 0.0
-            _add(tallies, e, share * strike)
+        chance = chances.get(e.cause.key, 0.0)
+        if e.applies[0] and not e.known[0]:
+            # Good coats say little of what an unread channel may have been on a bad one.
+            chance = max(chance, UNKNOWN_STRIKE * e.cause.weight)
+        _add(tallies, e, share * float(blame.intensity(chance)))
     return float(blame.intensity(np.array(learned.leak)))
 
 

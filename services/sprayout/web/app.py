@@ -11,7 +11,7 @@ from starlette.exceptions import HTTPException
 
 from sprayout.errors import BadInput, LinkError, SprayoutError, StoreError
 from sprayout.station import Station
-from sprayout.web import acts_api, page, records_api, rooms_api
+from sprayout.web import acts_api, page, records_api, review_api, rooms_api
 from sprayout.web.forms import Failure, first_fault
 from sprayout.web.live import LiveFeed
 from sprayout.web.live_api import live_api, publish_news
@@ -55,6 +55,7 @@ def build_web(station: Station) -> Served:
     app.include_router(acts_api.router(station))
     app.include_router(records_api.router(station))
     app.include_router(rooms_api.router())
+    app.include_router(review_api.router(station))
     page.serve_page(app)
     return Served(app, feed)
 

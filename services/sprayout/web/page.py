@@ -7,6 +7,7 @@ nothing but the page itself; that is asked for anew each time.
 import gzip
 import hashlib
 import json
+import re
 from functools import lru_cache
 from pathlib import Path
 
@@ -23,6 +24,7 @@ from sprayout.safety.cautions import one_line
 MEDIA_TYPES = {".js": "text/javascript", ".css": "text/css", ".svg": "image/svg+xml"}
 FOR_GOOD = "public, max-age=31536000, immutable"
 SMALLEST_PACKED_BYTES = 1000
+_IMPORTED = re.compile(r'^import .*? from "\./(\w+\.js)";$', re.MULTILINE)
 #: No script, style or connection but the bench's own; inline styles are set by our modules.
 ONLY_OURS = (
     "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' "
@@ -84,10 +86,22 @@ def _page(templates: Environment, static: Path, version: str) -> str:
     return templates.get_template("bench.html").render(
         say=say(static),
         static=f"/static/{version}",
-        modules=sorted(path.name for path in static.glob("*.js")),
+        modules=needed_first(static),
         cautions_line=one_line(),
         solvents=[solvent.name for solvent in all_solvents()],
     )
+
+
+def needed_first(static: Path) -> list[str]:
+    """Return the modules that `main.js` rests on, itself left out: fetched with the page."""
+    found: list[str] = []
+    waiting = ["main.js"]
+    while waiting:
+        text = (static / waiting.pop()).read_text(encoding="utf-8")
+        new = [name for name in _IMPORTED.findall(text) if name not in found]
+        found += new
+        waiting += new
+    return sorted(found)
 
 
 def _file(static: Path, name: str, packed: bool) -> Response:

@@ -29,11 +29,14 @@ GOAL_MEMORY_MB = 120.0
 def run(quick: bool) -> dict[str, object]:
     """Return the figures; `quick` reads 10 s of stream instead of 60 s."""
     seconds = 10.0 if quick else 60.0
-    with tempfile.TemporaryDirectory() as folder, _board() as (cable_path, written):
-        with _serve(Path(folder), cable_path) as (process, address):
-            _calibrate(address)
-            latencies_ms = _latencies_ms(address, written, seconds)
-            cpu_pct, memory_mb = _idle_cost(process.pid, seconds)
+    with (
+        tempfile.TemporaryDirectory() as folder,
+        _board() as (cable_path, written),
+        _serve(Path(folder), cable_path) as (process, address),
+    ):
+        _calibrate(address)
+        latencies_ms = _latencies_ms(address, written, seconds)
+        cpu_pct, memory_mb = _idle_cost(process.pid, seconds)
     p99 = statistics.quantiles(latencies_ms, n=100)[98]
     return {
         "events": len(latencies_ms),
