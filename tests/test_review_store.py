@@ -17,6 +17,7 @@ from fastapi import FastAPI, Request
 from fastapi.responses import JSONResponse
 from typer.testing import CliRunner
 
+from sprayout.bench.record_clock import RecordClock
 from sprayout.clock import SystemClock
 from sprayout.commands import review as command
 from sprayout.errors import BadInput
@@ -302,7 +303,9 @@ def served(tmp_path: Path) -> Iterator[Any]:
     path = make_store(tmp_path / "web.sqlite", [*good_evenings(12), *milky_evening()])
     in_force = override(read_settings(environment={}), bench=BENCH)
     with Writer(path) as writer, Reader(path) as reader:
-        station = Station(in_force, SystemClock(), writer, reader, random.Random(5))
+        station = Station(
+            in_force, RecordClock(SystemClock(), None), writer, reader, random.Random(5)
+        )
         app = FastAPI()
         app.include_router(router(station))
 
