@@ -57,10 +57,10 @@ def tile_misfit(
 
 
 def weigh_by_tile(
-    sensor: Sensor, tile: FloatArray, white: FloatArray, *, patches: bool
+    sensor: Sensor, tile: FloatArray, white: FloatArray, *, leak_can_show: bool
 ) -> VirtualSensors:
     """``CLOUD`` virtual sensors that agree with the levels of the tile's counts (k,)."""
-    cloud = prior(sensor, WIDE_LEAK if patches else NARROW_LEAK)
+    cloud = prior(sensor, WIDE_LEAK if leak_can_show else NARROW_LEAK)
     channels = white.size
     misfit = tile_misfit(cloud, sensor, tile, white)
     # Gains stray by some 10 % with the unit, and the nominal heights are only roughly stated;

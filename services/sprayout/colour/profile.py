@@ -198,7 +198,9 @@ def build_profile(unit: Unit) -> UnitProfile:
     columns = list(unit.colour_columns())
     dark = np.array(unit.dark)[columns]
     white = np.array(unit.white.counts)[columns] - dark
-    cloud = weigh_by_tile(unit.sensor, tile, white, patches=bool(unit.patches))
+    # A patch known as Lab only leaves the very freedom in which a large leak would show.
+    spectra = any(patch.spectrum is not None for patch in unit.patches)
+    cloud = weigh_by_tile(unit.sensor, tile, white, leak_can_show=spectra)
     readings = patch_readings(unit, dark, white)
     notes: tuple[str, ...] = ()
     if readings is None:
