@@ -69,6 +69,7 @@ function tile() {
 
 function onCalibrate(button, path, form) {
   button.addEventListener("click", () => calibrate(button, path, form()));
+  button.disabled = false;
 }
 
 function setUpTile() {

@@ -130,6 +130,8 @@ for (const part of [mixing, flags]) part.setUp();
 afterEveryAct(look);
 elements.alertClose.addEventListener("click", () => alarm(""));
 addEventListener("hashchange", arrive);
+// A form whose place is still on its way sends nothing by itself.
+addEventListener("submit", (event) => event.preventDefault(), true);
 addEventListener("keydown", (event) => {
   const typing = event.target.closest?.("input, select, textarea");
   if (!prefs.keys || typing || event.repeat || event.ctrlKey || event.metaKey || event.altKey) return;

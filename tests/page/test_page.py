@@ -99,6 +99,7 @@ def test_each_job_from_an_empty_store_to_the_printed_report(page, tmp_path: Path
         mix(page, bench)
         spray(page)
         print_the_report(page)
+        look_back(page)
 
 
 def calibrate_and_set_target(page, bench: PageBench) -> None:
@@ -202,6 +203,23 @@ def print_the_report(page) -> None:
     PICTURES.mkdir(parents=True, exist_ok=True)
     page.pdf(path=PICTURES / "report.pdf")
     page.emulate_media(media="screen")
+
+
+def look_back(page) -> None:
+    """A finding is entered, kept where something is missing, and what lay behind it is said."""
+    page.get_by_role("link", name="Looking back", exact=True).click()
+    page.locator("#finding-form").get_by_label("Where on the piece").fill("port side")
+    press(page, "Enter the finding")
+    assert page.locator("#finding-form-defect-error").inner_text() == "Choose what you see."
+    page.locator("#finding-form [name=coat]").select_option(index=1)
+    page.locator("#finding-form [name=defect]").select_option("blush")
+    press(page, "Enter the finding")
+    page.locator("#review h2", has_text="What lay behind it: blush").wait_for()
+    assert "not ruled out" in page.locator("#review").inner_text()
+    card = page.locator("#findings li", has_text="blush, plain, clockwork pilot cutter")
+    with page.context.expect_page() as opened:
+        card.get_by_role("link").click()
+    opened.value.get_by_text("clockwork pilot cutter").first.wait_for()
 
 
 @pytest.mark.parametrize("width", [360, *WIDTHS, 2560])
