@@ -6,6 +6,8 @@ import asyncio
 import base64
 import json
 import random
+import re
+import zlib
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -30,6 +32,7 @@ from sprayout.review.history import read_history
 from sprayout.review.inquiry import review_coat, review_piece
 from sprayout.review.over_time_json import over_time_to_json
 from sprayout.review.report_html import report_html
+from sprayout.review.report_pdf import report_pdf
 from sprayout.safety.cautions import for_spraying, forbidden_words_in, one_line
 from sprayout.settings import override, read_settings
 from sprayout.station import Station
@@ -384,3 +387,33 @@ def test_pieces_defects_over_time_and_reports_are_served(served: Any) -> None:
     assert html.status_code == 200 and one_line() in html.text.replace("&#39;", "'")
     pdf = served("GET", "/api/pieces/cutter/report.pdf?paper=letter")
     assert pdf.content.startswith(b"%PDF-")
+
+
+def test_tables_of_the_pdf_do_not_take_a_swatchs_colour(reader: Reader) -> None:
+    """Every fill in a paint's colour is one of the patches: target, result, batch."""
+    dossier = read_dossier(reader, "cutter")
+    patches = [
+        *dossier.targets,
+        *dossier.results,
+        *(s for b in dossier.batches for s in b.swatches),
+    ]
+    content = report_pdf(dossier)
+    streams = re.findall(rb"stream\n(.*?)\nendstream", content, re.DOTALL)
+    page = b"".join(_inflated(stream) for stream in streams).decode("latin-1")
+    filled, colour = [], ""
+    for line in page.splitlines():
+        if match := re.search(r"([\d.]+ [\d.]+ [\d.]+) rg", line):
+            colour = match[1]
+        elif re.search(r" g$", line):
+            colour = "grey"
+        if re.search(r" re (B|f)\b", line) and len(set(colour.split())) > 1:
+            filled.append(colour)
+    bands = sum(len(entry.traces) for entry in dossier.coats)
+    assert len(filled) == len(patches) + bands
+
+
+def _inflated(stream: bytes) -> bytes:
+    try:
+        return zlib.decompress(stream)
+    except zlib.error:
+        return b""

@@ -151,12 +151,18 @@ def read_dossier(reader: Reader, piece_id: str, region: str = "us") -> Dossier:
     target_ids = [*(b.target for b in batches), *(part.target for part in parts)]
     targets = [t for key in dict.fromkeys(target_ids) if key and (t := reader.get(r.Target, key))]
     acknowledged, missing = _acknowledged(reader, piece.bench, coats)
-    times = [piece.made_ms, *(c.end_ms or c.start_ms for c in coats), *(f.at_ms for f in findings)]
+    results = _results(reader, piece_id, coats, targets)
+    times = [
+        piece.made_ms,
+        *(c.at_ms for c in results),
+        *(c.end_ms or c.start_ms for c in coats),
+        *(f.at_ms for f in findings),
+    ]
     return Dossier(
         piece=piece,
         parts=parts,
         targets=tuple(_target(t) for t in targets),
-        results=_results(reader, piece_id, coats, targets),
+        results=results,
         batches=tuple(_batch(reader, b, targets) for b in batches),
         coats=tuple(_coat(reader, c, parts, findings, history) for c in coats),
         findings=_findings(reader, piece_id, findings, history),

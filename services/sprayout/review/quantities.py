@@ -31,7 +31,13 @@ QUANTITIES: tuple[Quantity, ...] = (
     Quantity(
         "part_minus_air", "part_temperature", "K", "part temperature less that of the air", 0.5
     ),
-    Quantity("margin_to_dew_point", "margin_to_dew_point", "K", "part above the dew point", 0.5),
+    Quantity(
+        "margin_to_dew_point",
+        "margin_to_dew_point",
+        "K",
+        "part (or air, where the part was not read) above the dew point",
+        0.5,
+    ),
     Quantity("film_margin", "film_margin", "K", "wet film above the dew point", 0.7),
     Quantity(
         "film_below_min", "film_margin", "min", "minutes with the film below the dew point", 0.5

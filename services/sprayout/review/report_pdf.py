@@ -114,6 +114,7 @@ class _Page(FPDF):
     def rows(self, head: Sequence[str], rows: Iterable[Sequence[str]]) -> None:
         """A table, its head repeated on every page."""
         self.set_font(self.face, "", 8.0)
+        self.set_fill_color(255)  # else its cells take the colour of the swatch before it
         with self.table(
             line_height=4.0, borders_layout="HORIZONTAL_LINES", text_align="LEFT", padding=0.4
         ) as table:
