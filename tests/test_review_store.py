@@ -89,6 +89,22 @@ def test_what_was_not_measured_is_unknown_and_never_ruled_out(reader: Reader) ->
     assert not {"cold_part", "strong_draught"} & {c["key"] for c in answer["ranked"]}
 
 
+def test_minutes_with_the_film_below_the_dew_point_are_counted(tmp_path: Path) -> None:
+    start_ms = T0 + 45 * DAY_MS
+    film = [
+        r.Reading(
+            BENCH, "station", "film_margin", -1.5 if i < 18 else 2.0, "K", start_ms + i * 10_000
+        )
+        for i in range(24)
+    ]
+    with with_more(tmp_path, *milky_evening(), *film) as reader:
+        answer = review_coat(reader, "coat-cutter")
+    shown = {e["quantity"]: e["this"] for e in answer["ranked"][0]["evidence"]}
+    assert answer["ranked"][0]["key"] == "humid_air"
+    assert shown["film_below_min"] == pytest.approx(3.0)
+    assert shown["film_margin"] == pytest.approx(-1.5)
+
+
 def test_a_finding_that_nothing_recorded_speaks_for_is_unexplained(reader: Reader) -> None:
     answer = review_coat(reader, "coat-van-20", "run")
     assert answer["verdict"] == "unexplained"

@@ -38,8 +38,8 @@ def review_coat(
     notes = _coat_notes(coat, findings)
     if asked is not None:
         found = next((f for f in own if find_defect(f.defect) is asked), None)
-        return review_to_json(found, _judged(history, coat_id, asked), notes)
-    return _together(history, [(f, [coat_id]) for f in _gravest_first(own)], notes)
+        return review_to_json(found, _judged(reader, history, coat_id, asked), notes)
+    return _together(reader, history, [(f, [coat_id]) for f in _gravest_first(own)], notes)
 
 
 def review_piece(
@@ -59,36 +59,39 @@ def review_piece(
     notes = _contradictions(findings)
     keys = [coat.id for coat in coats]
     if defect is not None:
-        judgement, more = _most_telling(history, keys, defect_named(defect))
+        judgement, more = _most_telling(reader, history, keys, defect_named(defect))
         return review_to_json(None, judgement, [*notes, *more])
     asked = [(f, [f.coat] if f.coat else keys) for f in _gravest_first(findings)]
-    return _together(history, asked, notes)
+    return _together(reader, history, asked, notes)
 
 
 def _together(
-    history: BenchHistory, asked: Sequence[tuple[r.Finding, list[str]]], notes: list[str]
+    reader: Reader,
+    history: BenchHistory,
+    asked: Sequence[tuple[r.Finding, list[str]]],
+    notes: list[str],
 ) -> Json:
-    reviews = [_one(history, finding, keys) for finding, keys in asked]
+    reviews = [_one(reader, history, finding, keys) for finding, keys in asked]
     if not reviews:
         return {**review_to_json(None, None, notes), "reviews": []}
     first = reviews[0]
     return {**first, "notes": [*notes, *first["notes"]], "reviews": reviews[1:]}
 
 
-def _one(history: BenchHistory, finding: r.Finding, keys: list[str]) -> Json:
+def _one(reader: Reader, history: BenchHistory, finding: r.Finding, keys: list[str]) -> Json:
     defect = find_defect(finding.defect)
     if defect is None:
         note = f"{finding.defect!r} is no finding of our table; name the nearest to have it judged"
         return {**review_to_json(finding, None, [note]), "words": note}
-    judgement, notes = _most_telling(history, keys, defect)
+    judgement, notes = _most_telling(reader, history, keys, defect)
     return review_to_json(finding, judgement, notes)
 
 
 def _most_telling(
-    history: BenchHistory, keys: Sequence[str], defect: Defect
+    reader: Reader, history: BenchHistory, keys: Sequence[str], defect: Defect
 ) -> tuple[Judgement, list[str]]:
     """The coat on which most stands out; with several to choose from, the less sure for it."""
-    judged = [_judged(history, key, defect) for key in keys]
+    judged = [_judged(reader, history, key, defect) for key in keys]
     best = max(judged, key=lambda j: j.confidence)
     if len(judged) == 1:
         return best, []
@@ -101,10 +104,24 @@ def _most_telling(
     return replace(best, confidence=sure), [note]
 
 
-def _judged(history: BenchHistory, coat_id: str, defect: Defect) -> Judgement:
-    coat = history.coat(coat_id)
-    assert coat is not None, "the coat was read with its history"
-    return judge(coat, defect, history.facts)
+def _judged(reader: Reader, history: BenchHistory, coat_id: str, defect: Defect) -> Judgement:
+    facts = history.coat(coat_id)
+    assert facts is not None, "the coat was read with its history"
+    below_min = _film_below_min(reader, coat_on_record(reader, coat_id))
+    if below_min is not None:
+        facts = replace(facts, values={**facts.values, "film_below_min": below_min})
+    return judge(facts, defect, history.facts)
+
+
+def _film_below_min(reader: Reader, coat: r.Coat) -> float | None:
+    """Minutes of the coat with the film below the dew point; None where no film was worked out."""
+    if coat.end_ms is None:
+        return None
+    read = reader.readings(coat.bench, coat.start_ms, coat.end_ms, channels=["film_margin"])
+    if not read:
+        return None
+    below = sum(reading.value < 0.0 for reading in read)
+    return below / len(read) * (coat.end_ms - coat.start_ms) / 60_000
 
 
 def _gravest_first(findings: Sequence[r.Finding]) -> list[r.Finding]:
