@@ -193,7 +193,7 @@ class Station:
     ) -> None:
         """Do it about every so many seconds of the bench's clock; a slow one holds no other up."""
         while True:
-            await self._guarded(act())
+            await self._guarded(act)
             await asyncio.sleep(max(self._clock.real_s(every_s), SHORTEST_PAUSE_S))
 
     async def _watch_clock(self) -> None:
@@ -297,7 +297,7 @@ class Station:
             case DeviceStatus():
                 self._take_status(event)
             case ButtonPressed():
-                self._start(self._measure_by_button())
+                self._start(self._measure_by_button)
             case FaultReported():
                 self.notice(event.device, f"{event.part}: {event.words}", event.at_ms)
             case InputRejected():
@@ -346,19 +346,19 @@ class Station:
         hello = self.board.board if self.board else None
         if event.online and hello is not None and hello.device == event.device:
             self.watching.booth.own_device = hello.device
-            self._start(self.measuring.meet_board())
+            self._start(self.measuring.meet_board)
 
     async def _measure_by_button(self) -> None:
         await self.measuring.swatch(note="measured by the board's button")
 
-    def _start(self, work: Coroutine[object, object, None]) -> None:
+    def _start(self, work: Callable[[], Coroutine[object, object, None]]) -> None:
         task = asyncio.ensure_future(self._guarded(work))
         self._tasks.add(task)
         task.add_done_callback(self._tasks.discard)
 
-    async def _guarded(self, work: Coroutine[object, object, None]) -> None:
+    async def _guarded(self, work: Callable[[], Coroutine[object, object, None]]) -> None:
         """Run work that nobody waits for: its failure is shown, never lost."""
         try:
-            await work
+            await work()
         except SprayoutError as error:
             self.notice("bench", str(error))

@@ -22,6 +22,8 @@ from sprayout.errors import BadInput
 from sprayout.settings import ForeignProbe, Settings, override, read_settings
 
 DEFAULT_SPEED = 60.0
+#: Faster, and the settings' longest intervals between readings are too short for the cable.
+SPEED_MAX = 600.0
 #: After the target, before the cup: swatches of the paints that may be mixed.
 GET_TO_KNOW_AT_S = 210.0
 #: Seconds a headless run keeps for starting and ending when it must end by itself.
@@ -67,6 +69,9 @@ def register(app: typer.Typer) -> None:
         as_json: Annotated[bool, typer.Option("--json", help="the same as --headless")] = False,
     ) -> None:
         """Watch a virtual bench do the whole job: calibrate, mix, spray, record."""
+        from sprayout.commands.running import end_in_order
+
+        end_in_order()
         quiet = headless or as_json
         with _store_path(store) as path:
             evening = Evening(port, path, _speed(speed, for_, quiet), seed, for_, quiet)
@@ -82,10 +87,11 @@ def _speed(asked: float | None, for_s: float | None, headless: bool) -> float:
     if for_s is not None and not 1 <= for_s <= 86_400:
         raise BadInput(f"--for: got {for_s:g} s, wanted 1 to 86400; 20 plays the whole evening")
     if asked is None and headless and for_s is not None:
-        return DURATION_S / max(for_s - START_AND_END_S, for_s / 2)
+        # A shorter run than a few seconds plays as much of the evening as the bench can follow.
+        return min(DURATION_S / max(for_s - START_AND_END_S, for_s / 2), SPEED_MAX)
     speed = DEFAULT_SPEED if asked is None else asked
-    if not 0.1 <= speed <= 2000:
-        raise BadInput(f"--speed: got {speed:g}, wanted 0.1 to 2000; 60 is a minute a second")
+    if not 0.1 <= speed <= SPEED_MAX:
+        raise BadInput(f"--speed: got {speed:g}, wanted 0.1 to {SPEED_MAX:g}; 60 is usual")
     return speed
 
 
@@ -172,7 +178,7 @@ def _settings(evening: Evening) -> Settings:
         bench="harbour-museum",
         # However fast the evening runs, the cable carries some ten colours and twenty climates
         # a second; the patience with a silent probe grows with the step.
-        colour_interval_s=max(0.5, 0.1 * evening.speed),
+        colour_interval_s=min(max(0.5, 0.1 * evening.speed), 60.0),
         climate_interval_s=max(1.0, 0.05 * evening.speed),
         probe_silent_s=max(15.0, 0.5 * evening.speed),
     )

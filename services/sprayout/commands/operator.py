@@ -12,6 +12,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from sprayout.clock import ScaledClock
+from sprayout.errors import BadInput
 from sprayout.sim.evening import Act, perform
 from sprayout.sim.painter import LIGHT_PAINT, TINTS
 from sprayout.sim.world import World
@@ -40,6 +41,14 @@ TIMEOUT_S = 30.0
 MET_EVERY_S = 0.05
 
 
+class NoAnswer(Exception):  # noqa: N818 - what happened, and the evening goes on
+    """The bench did not answer in time."""
+
+
+class BenchEnded(Exception):  # noqa: N818 - nothing went wrong
+    """The bench has been stopped: nobody is there any more."""
+
+
 @dataclass
 class Operator:
     """Plays `acts` against a world and a bench's page; `failures` holds what was refused."""
@@ -60,7 +69,14 @@ class Operator:
             wait_s = self.clock.real_s(act.t_s - self.clock.seconds())
             if self._stop.wait(max(wait_s, 0.0)):
                 return
-            self._play_one(act)
+            try:
+                self._play_one(act)
+            except BenchEnded:
+                return
+            except BadInput as error:
+                self.failures.append(f"{act.act}: {error}")
+            except NoAnswer as error:
+                self.failures.append(str(error))
             self.done += 1
         finished()
 
@@ -175,5 +191,11 @@ class Operator:
             with refused:
                 self.failures.append(f"{path}: {json.load(refused).get('error')}")
         except OSError as error:
-            self.failures.append(f"{path}: {error}")
+            if self._stop.is_set() or isinstance(_cause(error), ConnectionRefusedError):
+                raise BenchEnded from error
+            raise NoAnswer(f"{path}: {error}") from error
         return {}
+
+
+def _cause(error: OSError) -> object:
+    return error.reason if isinstance(error, urllib.error.URLError) else error

@@ -2,7 +2,9 @@
 
 import asyncio
 import random
+import signal
 import socket
+import threading
 from collections.abc import AsyncIterator, Iterator
 from contextlib import ExitStack, asynccontextmanager, contextmanager, suppress
 from dataclasses import dataclass, field, replace
@@ -73,6 +75,7 @@ async def running_bench(plan: Plan) -> AsyncIterator[Running]:
         watching = asyncio.create_task(station.run())
         ended = asyncio.create_task(_serve(server, door))
         try:
+            await asyncio.sleep(0)  # the server listens to signals before anybody is told of it
             with _intakes(plan, mappings, station):
                 host, port = door.getsockname()[:2]
                 yield Running(station, f"http://{_shown(host)}:{port}/", server, ended)
@@ -85,6 +88,33 @@ async def running_bench(plan: Plan) -> AsyncIterator[Running]:
             station.close()
 
 
+def end_in_order() -> None:
+    """From now on SIGTERM unwinds as Ctrl-C does, so that a folder of ours is cleared away."""
+    if threading.current_thread() is threading.main_thread():
+        signal.signal(signal.SIGTERM, signal.default_int_handler)
+
+
+class QuietServer(uvicorn.Server):
+    """A server that a signal only asks to stop.
+
+    Left to itself it raises the signal anew when it has stopped, which would end this process
+    before the journal's queue is on disk and the demo's folder is cleared away.
+    """
+
+    @contextmanager
+    def capture_signals(self) -> Iterator[None]:
+        if threading.current_thread() is not threading.main_thread():
+            yield
+            return
+        caught = (signal.SIGINT, signal.SIGTERM)
+        before = {number: signal.signal(number, self.handle_exit) for number in caught}
+        try:
+            yield
+        finally:
+            for number, handler in before.items():
+                signal.signal(number, handler)
+
+
 async def _serve(server: uvicorn.Server, door: socket.socket) -> None:
     await server.serve(sockets=[door])
 
@@ -93,7 +123,7 @@ def _server(served: Served) -> uvicorn.Server:
     config = uvicorn.Config(
         served.app, log_level="warning", access_log=False, timeout_graceful_shutdown=3, ws="none"
     )
-    return uvicorn.Server(config)
+    return QuietServer(config)
 
 
 def _shown(host: str) -> str:
@@ -104,9 +134,15 @@ def _shown(host: str) -> str:
 def _listening(settings: Settings) -> Iterator[socket.socket]:
     """Open the page's port first: a port in use is found before anything is written."""
     host, port = settings.text("host"), settings.whole("port")
+    if not host.strip():
+        raise BadInput("page: got no host, wanted an address; 127.0.0.1 is this machine alone")
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
     try:
         door = socket.create_server((host, port), family=family)
+    except socket.gaierror as error:
+        raise BadInput(
+            f"page: got host {host!r}, wanted an address of this machine; give --host 127.0.0.1"
+        ) from error
     except OSError as error:
         raise BadInput(
             f"page: {host}:{port} cannot be opened ({error.strerror or error}); another bench may "
