@@ -63,7 +63,9 @@ def strikes(excess: Sequence[Floats], weight: float) -> Floats:
 def learn(grids: Sequence[Floats], seen: NDArray[np.bool_], leak: float) -> Learned:
     """Posterior means from which coats showed the finding; ``leak`` is the prior's middle rate."""
     weights = [grid_weights(g.shape[0] // PER_MODEL) for g in grids]
-    strike = np.array([w @ g for w, g in zip(weights, grids, strict=True)]).reshape(-1, len(seen))
+    strike = np.array([w @ g for w, g in zip(weights, grids, strict=True)]).reshape(
+        len(grids), len(seen)
+    )
     rates = np.clip(leak * LEAKS, 0.0, 0.5)
     rate = float(rates @ LEAK_WEIGHTS)
     for _ in range(SWEEPS):
