@@ -69,7 +69,11 @@ async function showReview(finding) {
   show(elements.review, true);
   elements.review.replaceChildren(make("p", {}, words.working));
   const asked = finding.coat ? { coat: finding.coat } : { piece: finding.piece };
-  const answer = await look(`/api/review?${new URLSearchParams({ ...asked, defect: finding.defect })}`);
+  const query = new URLSearchParams({ ...asked, defect: finding.defect });
+  const answer = await look(`/api/review?${query}`).catch((fault) => {
+    show(elements.review, false);
+    throw fault;
+  });
   elements.review.replaceChildren(...review(answer));
   elements.review.focus();
 }
