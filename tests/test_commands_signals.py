@@ -12,6 +12,8 @@ from pathlib import Path
 
 import pytest
 
+from sprayout.safety.cautions import one_line
+
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="Windows has no such signals")
 WAIT_S = 60
 START = [sys.executable, "-c", "from sprayout.cli import main; main()"]
@@ -19,7 +21,7 @@ START = [sys.executable, "-c", "from sprayout.cli import main; main()"]
 
 @contextmanager
 def started(folder: Path, *words: str) -> Iterator[subprocess.Popen[str]]:
-    """A command whose page is up; its temporary files lie in `folder`."""
+    """A command whose page is up and cautions are shown; its temporary files lie in `folder`."""
     paths = os.pathsep.join(sys.path)
     environment = {
         **os.environ,
@@ -36,6 +38,8 @@ def started(folder: Path, *words: str) -> Iterator[subprocess.Popen[str]]:
     reading.start()
     try:
         assert "The bench's page: http://" in lines.get(timeout=WAIT_S)
+        while one_line() not in lines.get(timeout=WAIT_S):
+            pass
         yield run
     finally:
         run.kill()

@@ -15,6 +15,7 @@ from sprayout.mixing.amount import how_much
 from sprayout.mixing.card import card_html
 from sprayout.mixing.ledger import make_again
 from sprayout.mixing.steer_json import recipe_to_json
+from sprayout.safety import cautions
 from sprayout.safety.cartridge_json import answer_cartridge_log, log_to_json
 from sprayout.station import Station
 from sprayout.web import forms
@@ -330,7 +331,8 @@ def _spraying(routes: APIRouter, station: Station) -> None:
         if log is None:
             raise BadInput("cartridge: none is entered; enter the one in use")
         if substance is None:
-            return {"log": log_to_json(log)}
+            shown = cautions.for_spraying(station.settings.text("region"))
+            return {"log": log_to_json(log), "cautions": [asdict(c) for c in shown]}
         asked = {"log": log_to_json(log), "substance": substance, "ppm": ppm}
         return {"log": log_to_json(log), **answer_cartridge_log(asked)}
 
