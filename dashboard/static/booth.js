@@ -63,12 +63,20 @@ function drawCoat(state) {
   const coat = runningCoat(state);
   show(elements.coatForm, coat === null);
   show(elements.coatRunning, coat !== null);
-  if (!coat) return;
+  if (!coat) {
+    // The next coat is mostly on the same piece; what a person typed is left alone.
+    const { piece } = elements.coatForm.elements;
+    if (piece.value === "" && !piece.dataset.touched && state.coats.length > 0) piece.value = state.coats[0].piece_name;
+    return;
+  }
   say(elements.coatWords, fill(words.running, coat));
   say(elements.coatSince, fill(words.running_since, { time: coat.time, age: coat.ago }));
 }
 
 export function setUp() {
+  elements.coatForm.elements.piece.addEventListener("input", (event) => {
+    event.target.dataset.touched = "yes";
+  });
   onSubmit(elements.coatForm, (form) => {
     const piece = form.elements.piece.value.trim();
     const faults = piece ? [] : [["piece", words.need_piece]];

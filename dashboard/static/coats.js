@@ -76,13 +76,13 @@ function report(coat) {
   const { cautions } = bench.state;
   return [
     make("h2", {}, view.title(coat)),
-    table(words.facts, ["", ""], view.facts(coat)),
+    make("dl", { class: "facts" }, ...view.facts(coat).map(([name, value]) => make("div", {}, make("dt", {}, name), make("dd", {}, value)))),
     rows.length === 0 ? make("p", {}, words.conditions_none)
       : table(words.conditions, [words.channel, words.mean, words.range, words.worst, words.gap], rows),
     device ? make("p", { class: "note" }, fill(words.of_device, { device }),
       others.length ? ` ${fill(words.other_devices, { devices: others.join(", ") })}` : "") : null,
     flags.length === 0 ? make("p", {}, `${words.flags}: ${words.flags_none}`)
-      : table(words.flags, ["", "", ""], flags),
+      : make("p", {}, `${words.flags}: ${flags.map((row) => row.join(", ")).join("; ")}.`),
     coat.note ? make("p", {}, coat.note) : null,
     make("div", { class: "print-only" },
       make("h3", {}, strings.cautions.title),

@@ -254,7 +254,6 @@ export const strings = {
     "length": "Length",
     "cup_age": "Age of the cup",
     "since_previous": "Since the coat before",
-    "facts": "The coat",
     "report": "Report of a coat",
     "report_line": "Made by sprayout, bench {bench}, {time}. Estimates, not measurements of your air.",
     "name": { "air_temperature": "Air", "relative_humidity": "Humidity", "part_temperature": "Part", "dew_point": "Dew point", "margin_to_dew_point": "Margin, part to dew point", "film_margin": "Margin, wet film to dew point", "booth_pressure": "Pressure across the filter", "air_speed": "Air speed", "pressure": "Air pressure" }
