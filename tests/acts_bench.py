@@ -153,6 +153,10 @@ class HandBench:
         if kept := list(records):
             await asyncio.wrap_future(self.writer.submit(kept, urgent=True))
 
+    def keep(self, records: Iterable[Record]) -> None:
+        if kept := list(records):
+            self.writer.submit(kept, urgent=True)
+
     def tell(self, kind: str, value: object = None) -> None:
         self.told.append(kind)
 
@@ -210,16 +214,21 @@ class HandBench:
             if channels:
                 self.read(**channels)
             await self.look()
+        await asyncio.to_thread(self.writer.flush, 30.0)
 
     def read(self, device: str = "door", **channels: float) -> None:
         """A probe speaks."""
+        arrived = self.arrived(device, **channels)
+        self.writer.submit(rows_of(arrived, self.bench))
+        self.watching.take(arrived)
+
+    def arrived(self, device: str = "door", **channels: float) -> ReadingsArrived:
+        """What a probe says now."""
         now_ms = self.clock.wall_ms
         readings = tuple(
             ChannelReading(name, value, UNITS[name], now_ms) for name, value in channels.items()
         )
-        arrived = ReadingsArrived(self.bench, device, now_ms, readings)
-        self.writer.submit(rows_of(arrived, self.bench))
-        self.watching.take(arrived)
+        return ReadingsArrived(self.bench, device, now_ms, readings)
 
     async def calibrate(self) -> None:
         """Dark, then the white tile, at the gain that suits the tile."""

@@ -2,6 +2,8 @@
 being absent."""
 
 import asyncio
+import sqlite3
+from contextlib import closing
 
 import pytest
 
@@ -80,6 +82,27 @@ def test_a_flag_is_read_by_a_named_person_and_its_level_stays(bench):
     flag, read = run(evening())
     assert (read.level, read.acknowledged_by) == (flag.level, "A. Volunteer")
     assert bench.reader.get(Flag, flag.id).acknowledged_by == "A. Volunteer"
+
+
+def test_the_watch_goes_on_while_the_store_is_locked_and_its_flags_are_kept(bench):
+    """A full disk or another program's lock must not stop the flags."""
+
+    async def locked(other):
+        other.execute("BEGIN IMMEDIATE")
+        for _ in range(6):
+            bench.clock.pass_ms(5_000)
+            bench.watching.take(bench.arrived(**HUMID))
+            await bench.look()
+        shown = up(bench, "humid_blush_risk")
+        on_record = bench.reader.all(Flag)
+        other.execute("ROLLBACK")
+        await asyncio.to_thread(bench.writer.flush, 30.0)
+        return shown, on_record
+
+    with closing(sqlite3.connect(bench.store, isolation_level=None)) as other:
+        shown, on_record = run(locked(other))
+    assert shown is not None and on_record == []
+    assert bench.reader.get(Flag, shown.id) == shown
 
 
 def test_a_flag_read_on_another_screen_or_never_raised_is_named(bench):

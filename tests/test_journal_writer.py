@@ -196,6 +196,26 @@ def test_a_full_disk_keeps_the_queue_and_recovers(path: Path) -> None:
             assert reader.get(r.Photo, "ph") == photo
 
 
+def test_who_waits_is_told_in_time_and_that_unit_alone_is_not_kept(path: Path) -> None:
+    with (
+        closing(sqlite3.connect(path, isolation_level=None)) as other,
+        Writer(path, every_s=0.01, busy_s=0.01) as writer,
+        Reader(path) as reader,
+    ):
+        other.execute("BEGIN IMMEDIATE")
+        reading = writer.submit([air(0)])
+        waited_for = writer.submit([PIECE], urgent=True, patience_s=0.05)
+        with pytest.raises(StoreError, match=r"close that program.*this was not kept"):
+            waited_for.result(10)
+        assert writer.state.waiting == 1 and not reading.done()
+        other.execute("ROLLBACK")
+        reading.result(10)
+        writer.flush(10)
+        assert reader.readings("quay", T0, T0 + 1) == [air(0)]
+        assert reader.all(r.Piece) == []
+        assert writer.state == WriterState(True, 0)
+
+
 def test_closing_while_the_store_cannot_be_written_says_what_is_lost(path: Path) -> None:
     with closing(sqlite3.connect(path, isolation_level=None)) as other:
         writer = Writer(path, every_s=0.01, busy_s=0.01)

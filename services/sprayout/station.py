@@ -52,6 +52,8 @@ from sprayout.settings import Settings
 
 NOTICES_KEPT = 20
 LOOK_EVERY_S = 1.0
+#: So long an act waits for a store that cannot be written before the person is told.
+PATIENCE_S = 5.0
 FIRST_LOOK_AFTER_S = 1.0
 #: So many messages may wait for the commit of the second; then it is made at once.
 COMMIT_AT_UNACKNOWLEDGED = 10
@@ -126,7 +128,23 @@ class Station:
     async def commit(self, records: Iterable[Record]) -> None:
         kept = list(records)
         if kept:
-            await asyncio.wrap_future(self.writer.submit(kept, urgent=True))
+            future = self.writer.submit(kept, urgent=True, patience_s=PATIENCE_S)
+            await asyncio.wrap_future(future)
+
+    def keep(self, records: Iterable[Record]) -> None:
+        kept = list(records)
+        if not kept:
+            return
+        try:
+            self.writer.submit(kept, urgent=True).add_done_callback(self._kept)
+        except SprayoutError as error:
+            self.notice("journal", str(error))
+
+    def _kept(self, done: Future[None]) -> None:
+        """Called by the writer's thread: show what it refused."""
+        fault = None if done.cancelled() else done.exception()
+        if fault is not None and self._loop is not None and not self._loop.is_closed():
+            self._loop.call_soon_threadsafe(self.notice, "journal", str(fault))
 
     def tell(self, kind: str, value: object = None) -> None:
         for listener in list(self.listeners):

@@ -51,7 +51,10 @@ class Bench(Protocol):
         """Return an id for a new record."""
 
     async def commit(self, records: Iterable[Record]) -> None:
-        """Return once the records are on disk."""
+        """Return once the records are on disk; raises StoreError where they are not kept."""
+
+    def keep(self, records: Iterable[Record]) -> None:
+        """Queue records that nobody waits for: kept as soon as the store can be written."""
 
     def tell(self, kind: str, value: object = None) -> None:
         """Inform the listeners: ``colour``, ``booth`` or ``state``."""

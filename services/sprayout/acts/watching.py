@@ -74,8 +74,8 @@ class Watching:
         judged = self._with_outlook(inputs, plan)
         self.state, events = flags.evaluate(self.state, judged, self._bench.now_ms())
         changed = self.book.apply(events, plan.coat)
-        if changed:
-            await self._bench.commit(changed)
+        # Not waited for: a disk that is full must not stop the watch over the booth.
+        self._bench.keep(changed)
         self._bench.tell("state")
 
     def _with_outlook(self, inputs: BoothInputs, plan: SprayPlan) -> BoothInputs:

@@ -25,7 +25,14 @@ from sprayout.journal.retention import Retention, thin
 from sprayout.journal.retime import Move
 from sprayout.journal.store import connect_writing, translated
 
-Queued = tuple[Submission, "Future[None]"]
+FOR_EVER_S = float("inf")
+
+
+@dataclass(frozen=True, slots=True)
+class _Queued:
+    submission: Submission
+    future: Future[None]
+    until_s: float  # of the monotonic clock: given up by the first commit that fails after it
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +67,7 @@ class Writer:
         """Opens the store and starts the thread; the store must be prepared."""
         self._path, self._every_s, self._limit = path, every_s, limit
         self._on_trouble = on_trouble
-        self._queue: list[Queued] = []
+        self._queue: list[_Queued] = []
         self._waiting = 0
         self._words = ""
         self._urgent = self._closing = False
@@ -79,18 +86,23 @@ class Writer:
         """The state now."""
         return WriterState(not self._words, self._waiting, self._words)
 
-    def submit(self, records: Iterable[Record], *, urgent: bool = False) -> Future[None]:
+    def submit(
+        self, records: Iterable[Record], *, urgent: bool = False, patience_s: float = FOR_EVER_S
+    ) -> Future[None]:
         """Queue records as one unit: all are kept or none; the future is resolved after the commit.
 
         A wrong record (a reference to nothing, say) sets ``BadInput`` on the future.  A full queue
-        or a closed writer raises ``StoreError``, and nothing was queued.
+        or a closed writer raises ``StoreError``, and nothing was queued.  Where somebody waits for
+        the answer, ``patience_s`` is how long: after it a store that cannot be written sets
+        ``StoreError``, and the unit is not kept.
         """
         submission = submission_of(records)
         urgent = urgent or bool(submission.others)
         future: Future[None] = Future()
         with self._changed:
             self._refuse_when_full(len(submission))
-            self._queue.append((submission, future))
+            until_s = time.monotonic() + patience_s
+            self._queue.append(_Queued(submission, future, until_s))
             self._waiting += len(submission)
             if len(self._queue) == 1:
                 self._due_s = time.monotonic() + self._every_s
@@ -136,8 +148,8 @@ class Writer:
             self._changed.notify_all()
         self._thread.join(timeout_s)
         left = self._queue
-        for _, future in left:
-            future.cancel()
+        for queued in left:
+            queued.future.cancel()
         if left or self._thread.is_alive():
             raise StoreError(
                 f"{self._words or f'store {self._path}: closing took too long'}; "
@@ -209,24 +221,37 @@ class Writer:
             taken = self._queue[:]
         outcomes: list[SprayoutError | None]
         try:
-            outcomes = [*self._batch.write([submission for submission, _ in taken])]
+            outcomes = [*self._batch.write([queued.submission for queued in taken])]
         except (sqlite3.Error, SprayoutError) as error:
             self._report(error)
+            self._give_up()
             self._due_s = time.monotonic() + self._every_s
             return False
         except Exception as error:  # a fault of ours: tell whoever waits, keep the thread alive
             outcomes = [StoreError(f"store {self._path}: {error!r}") for _ in taken]
         with self._changed:
             del self._queue[: len(taken)]
-            self._waiting -= sum(len(submission) for submission, _ in taken)
+            self._waiting -= sum(len(queued.submission) for queued in taken)
             self._words = ""
-        for (_, future), outcome in zip(taken, outcomes, strict=True):
-            if future.set_running_or_notify_cancel():
+        for queued, outcome in zip(taken, outcomes, strict=True):
+            if queued.future.set_running_or_notify_cancel():
                 if outcome is None:
-                    future.set_result(None)
+                    queued.future.set_result(None)
                 else:
-                    future.set_exception(outcome)
+                    queued.future.set_exception(outcome)
         return True
+
+    def _give_up(self) -> None:
+        """Tell those whose patience is over that their units are not kept."""
+        now_s = time.monotonic()
+        with self._changed:
+            over = [queued for queued in self._queue if queued.until_s <= now_s]
+            self._queue = [queued for queued in self._queue if queued.until_s > now_s]
+            self._waiting -= sum(len(queued.submission) for queued in over)
+        for queued in over:
+            if queued.future.set_running_or_notify_cancel():
+                words = f"{self._words}; this was not kept, do it again when that is mended"
+                queued.future.set_exception(StoreError(words))
 
     def _ours(self, error: Exception) -> Exception:
         return translated(error, self._path) if isinstance(error, sqlite3.Error) else error

@@ -209,6 +209,8 @@ class Failure(BaseModel):
 def first_fault(error: RequestValidationError) -> Failure:
     """Return the first fault of a form in words."""
     fault = error.errors()[0]
+    if fault["type"] == "json_invalid":
+        return Failure(error="form: got a text that is no JSON, wanted an object; correct it")
     place = [str(part) for part in fault["loc"] if part not in ("body", "query", "path")]
     field = ".".join(place)
     got = fault.get("input")
