@@ -33,6 +33,8 @@ def refused(done: subprocess.CompletedProcess[str], words: str) -> None:
         (("--mqtt", "mqtt://broker:port"), "port"),
         (("--port", "99999"), "port is 99999"),
         (("--settings", "/no/settings.toml"), "settings.toml"),
+        (("--host", ""), "got no host"),
+        (("--host", "no.such.host.invalid"), "wanted an address of this machine"),
     ],
 )
 def test_serve_refuses_before_it_writes(
@@ -41,6 +43,16 @@ def test_serve_refuses_before_it_writes(
     store = tmp_path / "bench.sqlite"
     refused(sprayout("serve", "--store", str(store), *options), words)
     assert list(tmp_path.iterdir()) == []
+
+
+def test_serve_refuses_a_bench_that_cannot_stand_in_a_topic(tmp_path: Path) -> None:
+    (tmp_path / "settings.toml").write_text('bench = "quay/one"\n', encoding="utf-8")
+    store = tmp_path / "bench.sqlite"
+    refused(
+        sprayout("serve", "--store", str(store), "--settings", str(tmp_path / "settings.toml")),
+        "'quay/one': wanted a name without /",
+    )
+    assert not store.exists()
 
 
 def test_serve_names_a_port_in_use(tmp_path: Path) -> None:
@@ -74,6 +86,7 @@ def test_serve_refuses_a_file_that_is_no_database(tmp_path: Path) -> None:
     [
         (("demo", "--speed", "0"), "--speed: got 0"),
         (("demo", "--for", "-1"), "--for: got -1"),
+        (("demo", "--speed", "1000"), "--speed: got 1000, wanted 0.1 to 600"),
         (("demo", "--speed", "fast"), "speed"),
         (("frobnicate",), "frobnicate"),
         (("benchmark", "nothing"), "'nothing'"),

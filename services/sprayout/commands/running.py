@@ -21,6 +21,7 @@ from sprayout.intake.foreign import Mapping, parse_mapping
 from sprayout.intake.forwarder import Forwarder
 from sprayout.intake.mqtt_intake import MqttIntake
 from sprayout.intake.serial_intake import SerialIntake
+from sprayout.intake.topics import check_level
 from sprayout.journal.reader import Reader
 from sprayout.journal.store import prepare_store
 from sprayout.journal.writer import Writer, WriterState
@@ -60,6 +61,7 @@ class Running:
 @asynccontextmanager
 async def running_bench(plan: Plan) -> AsyncIterator[Running]:
     """Run a bench for as long as the block lasts; what cannot start raises, nothing changed."""
+    check_level(plan.settings.text("bench"), "bench")
     mappings = foreign_mappings(plan.settings)
     if plan.serial not in (None, "auto"):
         check_port(str(plan.serial))
@@ -139,11 +141,11 @@ def _listening(settings: Settings) -> Iterator[socket.socket]:
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
     try:
         door = socket.create_server((host, port), family=family)
-    except socket.gaierror as error:
-        raise BadInput(
-            f"page: got host {host!r}, wanted an address of this machine; give --host 127.0.0.1"
-        ) from error
     except OSError as error:
+        if (error.errno or 0) < 0:  # the resolver's own numbers: no such name
+            raise BadInput(
+                f"page: got host {host!r}, wanted an address of this machine; give --host 127.0.0.1"
+            ) from error
         raise BadInput(
             f"page: {host}:{port} cannot be opened ({error.strerror or error}); another bench may "
             "be running there; give --port 0 for a free one"
