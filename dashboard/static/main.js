@@ -143,8 +143,17 @@ setInterval(() => {
   drawLive();
 }, 500);
 document.addEventListener("visibilitychange", () => !document.hidden && draw());
-import("./later.js").then((loaded) => {
-  later = loaded;
-  go();
-  if (bench.state) later.keepUp();
-});
+
+// The bench may go away before the other places have come: ask again until it is back.  A new
+// address each time, for a browser may remember that an address failed.
+function fetchLater(tried = 0) {
+  import(tried ? `./later.js?tried=${tried}` : "./later.js").then(
+    (loaded) => {
+      later = loaded;
+      go();
+      if (bench.state) later.keepUp();
+    },
+    () => setTimeout(() => fetchLater(tried + 1), 1000),
+  );
+}
+fetchLater();

@@ -326,6 +326,24 @@ def test_after_a_restart_of_the_bench_the_page_comes_back_by_itself(page, furnis
     page.wait_for_function("document.getElementById('connection').textContent === 'Live'")
 
 
+@pytest.mark.parametrize("module", ["later.js", "strips.js"])
+def test_a_place_that_could_not_be_fetched_is_fetched_again(page, furnished, module: str) -> None:
+    """The bench went away just then: the place itself, or something that it is made of, fails."""
+    refused: list[str] = []
+
+    def refuse_once(route) -> None:
+        if refused:
+            route.continue_()
+            return
+        refused.append(route.request.url)
+        route.abort()
+
+    page.route(f"**/{module}*", refuse_once)
+    with page.expect_request("**/api/strip?**"):
+        go(page, furnished, "booth")
+    assert len(refused) == 1
+
+
 def test_one_stream_per_browser_and_the_next_tab_takes_over(page, furnished: PageBench) -> None:
     streams: list[str] = []
     page.context.on(
