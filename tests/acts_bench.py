@@ -151,7 +151,7 @@ class HandBench:
 
     async def commit(self, records: Iterable[Record]) -> None:
         if kept := list(records):
-            await asyncio.wrap_future(self.writer.submit(kept, urgent=True))
+            await asyncio.wrap_future(self.writer.submit(kept, urgent=True, patience_s=1.0))
 
     def keep(self, records: Iterable[Record]) -> None:
         if kept := list(records):

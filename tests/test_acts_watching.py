@@ -8,7 +8,8 @@ from contextlib import closing
 import pytest
 
 from sprayout.acts.watching import paint_rh_max_pct
-from sprayout.errors import BadInput
+from sprayout.climate.flags import FlagCleared, Level
+from sprayout.errors import BadInput, StoreError
 from sprayout.journal.records import Booth, Flag
 from sprayout.safety.cautions import forbidden_words_in
 from sprayout.safety.interlock import FanState
@@ -317,3 +318,39 @@ def test_words_on_the_cup_name_the_refusal(bench):
     assert bench.exposing.refusals()
     run(bench.matching.undo())
     assert bench.exposing.refusals() == ()
+
+
+def test_a_flag_whose_reading_could_not_be_kept_is_not_shown_as_read(bench):
+    """Another program holds the store: the act fails with words, the flag still asks to be read."""
+
+    async def evening(other):
+        await bench.watch(2, **HUMID)
+        flag = up(bench, "humid_blush_risk")
+        await asyncio.to_thread(bench.writer.flush, 30.0)
+        other.execute("BEGIN IMMEDIATE")
+        with pytest.raises(StoreError):
+            await bench.watching.acknowledge(flag.id, "A. Volunteer")
+        other.execute("ROLLBACK")
+        await asyncio.to_thread(bench.writer.flush, 30.0)
+        return flag
+
+    with closing(sqlite3.connect(bench.store, isolation_level=None)) as other:
+        flag = run(evening(other))
+    assert up(bench, "humid_blush_risk").acknowledged_by is None
+    assert bench.reader.get(Flag, flag.id).acknowledged_by is None
+
+
+def test_a_flag_that_comes_down_while_it_is_read_is_both_on_record(bench):
+    async def evening():
+        await bench.watch(2, **HUMID)
+        flag = up(bench, "humid_blush_risk")
+        read = bench.watching.book.acknowledged(flag.id, "A. Volunteer", bench.now_ms())
+        (closed,) = bench.watching.book.apply(
+            [FlagCleared(flag.key, flag.title, Level.CAUTION, bench.now_ms(), "dry again")], None
+        )
+        return closed, bench.watching.book.take_read(read)
+
+    closed, together = run(evening())
+    assert together.cleared_ms == closed.cleared_ms is not None
+    assert together.acknowledged_by == "A. Volunteer"
+    assert bench.watching.book.shown() == [] or together not in bench.watching.book.shown()

@@ -61,7 +61,7 @@ def test_an_acknowledgement_follows_to_a_milder_level_only(
 ) -> None:
     flags = book()
     (first,) = flags.apply([raised(was)], None)
-    flags.acknowledge(first.id, "A. Volunteer", 1_500)
+    flags.take_read(flags.acknowledged(first.id, "A. Volunteer", 1_500))
     closed, opened = flags.apply([changed(was, level)], None)
     assert closed.cleared_ms == 2_000 and closed.id == first.id
     assert (opened.acknowledged_by is not None) == still_read
@@ -72,14 +72,16 @@ def test_a_flag_that_went_down_unread_stays_to_be_read() -> None:
     flags.apply([raised()], None)
     (closed,) = flags.apply([cleared()], None)
     assert [f.id for f in flags.shown()] == [closed.id]
-    read = flags.acknowledge(closed.id, "A. Volunteer", 4_000)
+    read = flags.acknowledged(closed.id, "A. Volunteer", 4_000)
+    assert [f.id for f in flags.shown()] == [closed.id]  # not read until that is on record
+    flags.take_read(read)
     assert read.cleared_ms == 3_000 and flags.shown() == []
 
 
 def test_a_flag_is_acknowledged_once() -> None:
     flags = book()
     with pytest.raises(BadInput, match="wanted one that is up"):
-        flags.acknowledge("flag-9", "A. Volunteer", 1)
+        flags.acknowledged("flag-9", "A. Volunteer", 1)
 
 
 @settings(deadline=None, max_examples=60)

@@ -1,11 +1,12 @@
 """Settings: environment over file over default; the first wrong entry is named."""
 
+import re
 from pathlib import Path
 
 import pytest
 
 from sprayout.errors import SettingsError
-from sprayout.settings import SETTINGS, override, read_settings
+from sprayout.settings import SETTINGS, Setting, override, read_settings
 
 
 def test_defaults_are_the_tables() -> None:
@@ -30,7 +31,7 @@ def test_environment_goes_over_file_and_file_over_default(tmp_path: Path) -> Non
         ("port = 70000", "port is 70000, wanted 0 to 65535"),
         ("port = 8000.5", "wanted a whole number"),
         ('region = "moon"', "wanted us or uk or eu"),
-        ("placements = true", "wanted a whole number"),
+        ("port = true", "wanted a whole number"),
         ("tolerance_de00 = nan", "tolerance_de00 is nan"),
         ("foreign = 3", "wanted [[foreign]] tables"),
         ("port = ", "not TOML"),
@@ -59,3 +60,12 @@ def test_the_command_line_goes_over_all() -> None:
     assert in_force.whole("port") == 0
     with pytest.raises(SettingsError, match="--port"):
         override(in_force, port=-1)
+
+
+@pytest.mark.parametrize("row", SETTINGS, ids=lambda row: row.name)
+def test_every_setting_is_read_by_somebody(row: Setting) -> None:
+    """A setting that nothing reads is a promise that is not kept."""
+    services = Path(__file__).resolve().parent.parent / "services" / "sprayout"
+    reads = re.compile(rf'(?:text|number|whole)\(\s*"{row.name}"|values\["{row.name}"\]')
+    others = [path for path in services.rglob("*.py") if path.name != "settings.py"]
+    assert any(reads.search(path.read_text(encoding="utf-8")) for path in others)

@@ -76,7 +76,9 @@ def _run(words: list[str], names: Sequence[str]) -> int:
     except (typer.Abort, KeyboardInterrupt):
         return 130
     except typer.TyperException as error:
-        return _say(f"{_usage_words(error)}; see `sprayout {' '.join(words[:1])} --help`", 2)
+        return _say(
+            f"{error.format_message().rstrip('.')}; see `sprayout {' '.join(words[:1])} --help`", 2
+        )
     except BrokenPipeError:
         # The reader of our output went away (`sprayout export | head`); nothing is left to say.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
@@ -92,11 +94,6 @@ def _run(words: list[str], names: Sequence[str]) -> int:
             1,
         )
     return outcome if isinstance(outcome, int) else 0
-
-
-def _usage_words(error: typer.TyperException) -> str:
-    format_message = getattr(error, "format_message", None)
-    return str(format_message() if format_message else error).rstrip(".")
 
 
 def _say(message: object, code: int) -> int:

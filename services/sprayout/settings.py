@@ -49,7 +49,6 @@ SETTINGS: tuple[Setting, ...] = (
     Setting("mqtt_forward", False, "", "send this bench's board on to the broker as well"),
     Setting("colour_interval_s", 0.5, "s", "time between live colour readings", 0.1, 60),
     Setting("climate_interval_s", 1.0, "s", "time between climate readings", 0.05, 600),
-    Setting("placements", 3, "", "colour readings averaged into one swatch", 1, 32),
     Setting("tolerance_de00", 1.0, "CIEDE2000", "difference within which a mix passes", 0.1, 10),
     Setting(
         "calibration_due_h", 12.0, "h", "age at which a white-tile calibration is due", 0.1, 720

@@ -11,7 +11,7 @@ import numpy as np
 from sprayout.acts.bench import Bench
 from sprayout.bench.colour_desk import ColourDesk, Step, unit_of
 from sprayout.colour import guide
-from sprayout.colour.due import CalibrationFacts, CheckTile, calibration_due, check_tile
+from sprayout.colour.due import CalibrationFacts, CheckTile, DueRules, calibration_due, check_tile
 from sprayout.colour.guide import Setting, StepCheck
 from sprayout.colour.profile import ColourEstimate, UnitProfile, build_profile
 from sprayout.colour.profile_json import profile_from_json, profile_to_json
@@ -170,7 +170,8 @@ class Calibrating:
         )
         now = replace(facts, at_ms=now_ms, temperature_c=self._air_c(now_ms))
         last = self.checks[-1].de00 if self.checks else None
-        return calibration_due(facts, now, last_check_de00=last)
+        rules = DueRules(hours=self._bench.settings.number("calibration_due_h"))
+        return calibration_due(facts, now, rules, last_check_de00=last)
 
     def _air_c(self, at_ms: int) -> float | None:
         """Return the air temperature on record just before a moment."""

@@ -1,5 +1,6 @@
 """Watch the booth: judge the flags, keep them on record, let a person acknowledge them."""
 
+import asyncio
 from dataclasses import replace
 
 from sprayout.acts.bench import Bench
@@ -71,14 +72,14 @@ class Watching:
 
     async def look(self, inputs: BoothInputs, plan: SprayPlan) -> None:
         """Judge the flags once and put what happened on record."""
-        judged = self._with_outlook(inputs, plan)
+        judged = await self._with_outlook(inputs, plan)
         self.state, events = flags.evaluate(self.state, judged, self._bench.now_ms())
         changed = self.book.apply(events, plan.coat)
         # Not waited for: a disk that is full must not stop the watch over the booth.
         self._bench.keep(changed)
         self._bench.tell("state")
 
-    def _with_outlook(self, inputs: BoothInputs, plan: SprayPlan) -> BoothInputs:
+    async def _with_outlook(self, inputs: BoothInputs, plan: SprayPlan) -> BoothInputs:
         """Add the film, its forecast, the paint's limits and what the probes are worth."""
         now_ms, monotonic_ms = self._bench.now_ms(), self._bench.monotonic_ms()
         if plan.blend != self._blend:
@@ -86,7 +87,10 @@ class Watching:
             self._margins.clear()
         speed = self.booth.measured("air_speed", now_ms, monotonic_ms)
         speed_ms = speed.fresh(0.0, 20.0, inputs.silent_after_ms) if speed else None
-        self.film = self._films.expect(inputs, plan.blend, plan.part, speed_ms)
+        # Some ten to a hundred milliseconds for a new film: no live reading waits for it.
+        self.film = await asyncio.to_thread(
+            self._films.expect, inputs, plan.blend, plan.part, speed_ms
+        )
         part = inputs.part_c
         part_c = part.fresh(-20.0, 90.0, inputs.silent_after_ms) if part else None
         dew_c = inputs.dew_point_c()
@@ -113,10 +117,13 @@ class Watching:
     async def acknowledge(self, flag_id: str, person: str) -> Flag:
         """Put on record that a person has read a flag; its level stays as it is."""
         name = named_person(person)
-        flag = self.book.acknowledge(flag_id, name, self._bench.now_ms())
+        flag = self.book.acknowledged(flag_id, name, self._bench.now_ms())
         await self._bench.commit([flag])
+        now = self.book.take_read(flag)
+        if now != flag:
+            self._bench.keep([now])
         self._bench.tell("state")
-        return flag
+        return now
 
 
 def paint_rh_max_pct(limits: PaintLimits | None) -> float:

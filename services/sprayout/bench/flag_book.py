@@ -67,21 +67,33 @@ class FlagBook:
             acknowledged_by=before.acknowledged_by,
         )
 
-    def acknowledge(self, flag_id: str, person: str, at_ms: int) -> Flag:
-        """Return the acknowledged record; raises BadInput for a flag that is not up or unread."""
-        for shelf in (self.up, self.unread):
-            for key, flag in shelf.items():
-                if flag.id == flag_id:
-                    read = replace(flag, acknowledged_ms=at_ms, acknowledged_by=person)
-                    if shelf is self.up:
-                        shelf[key] = read
-                    else:
-                        del shelf[key]
-                    return read
+    def acknowledged(self, flag_id: str, person: str, at_ms: int) -> Flag:
+        """Return the record a person has read; `take_read` it once that is on disk.
+
+        Raises BadInput for a flag that is neither up nor waiting to be read.
+        """
+        for flag in self.shown():
+            if flag.id == flag_id:
+                return replace(flag, acknowledged_ms=at_ms, acknowledged_by=person)
         raise BadInput(
             f"flag: got {flag_id!r}, wanted one that is up; it may have been acknowledged on "
             "another screen; look at the list of flags"
         )
+
+    def take_read(self, read: Flag) -> Flag:
+        """Take a flag as read, which is on disk now; return the record as it stands by now.
+
+        It may have come down while the disk was written: then the two must be put together again.
+        """
+        now = next((flag for flag in self.shown() if flag.id == read.id), read)
+        together = replace(
+            now, acknowledged_ms=read.acknowledged_ms, acknowledged_by=read.acknowledged_by
+        )
+        if now.cleared_ms is None and read.key in self.up:
+            self.up[read.key] = together
+        elif now is not read:
+            del self.unread[read.key]
+        return together
 
     def close_all(self, flags: Iterable[Flag], at_ms: int) -> list[Flag]:
         """Return flags of an earlier run, closed: what still holds will be raised again."""

@@ -3,7 +3,6 @@
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from sprayout.climate.moist_air import dew_point_c
 from sprayout.journal.reader import CoatOnRecord, Reader
 from sprayout.journal.records import Batch, Calibration, Flag, Swatch, Target
 from sprayout.journal.records_json import format_time, to_json
@@ -51,16 +50,11 @@ def _swatch(swatch: Swatch) -> dict[str, object]:
 
 
 def _coat(entry: CoatOnRecord) -> dict[str, object]:
-    """The coat with its conditions; the margin is that of the mean part to the mean dew point."""
     conditions = entry.conditions
-    air = conditions.channel("air_temperature") if conditions else None
-    rh = conditions.channel("relative_humidity") if conditions else None
-    dew_c = None
-    if air and rh and air.mean is not None and rh.mean is not None:
-        dew_c = round(float(dew_point_c(air.mean, rh.mean)), 2)
+    dew = conditions.channel("dew_point") if conditions else None
     return {
         **to_json(entry.coat),
         "piece_name": entry.piece.name,
-        "dew_point_c": dew_c,
+        "dew_point_c": None if dew is None or dew.mean is None else round(dew.mean, 2),
         "conditions": to_json(conditions) if conditions else None,
     }

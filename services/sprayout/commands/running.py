@@ -24,7 +24,7 @@ from sprayout.intake.serial_intake import SerialIntake
 from sprayout.intake.topics import check_level
 from sprayout.journal.reader import Reader
 from sprayout.journal.store import prepare_store
-from sprayout.journal.writer import Writer, WriterState
+from sprayout.journal.writer import Writer
 from sprayout.link.port import check_port
 from sprayout.settings import Settings
 from sprayout.station import Station
@@ -41,7 +41,6 @@ class Plan:
     chance: random.Random = field(default_factory=random.SystemRandom)
     serial: str | None = None
     broker: Broker | None = None
-    store_warnings: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,12 +64,12 @@ async def running_bench(plan: Plan) -> AsyncIterator[Running]:
     mappings = foreign_mappings(plan.settings)
     if plan.serial not in (None, "auto"):
         check_port(str(plan.serial))
-    with _listening(plan.settings) as door, _stored(plan) as (writer, reader):
+    with _listening(plan.settings) as door, _stored(plan) as (writer, reader, warnings):
         clock = RecordClock(plan.clock, newest_on_record(reader, plan.settings.text("bench")))
         plan = replace(plan, clock=clock)
         station = Station(plan.settings, clock, writer, reader, plan.chance)
         await station.open()
-        for warning in plan.store_warnings:
+        for warning in warnings:
             station.notice("journal", warning)
         served = build_web(station)
         server = _server(served)
@@ -155,17 +154,13 @@ def _listening(settings: Settings) -> Iterator[socket.socket]:
 
 
 @contextmanager
-def _stored(plan: Plan) -> Iterator[tuple[Writer, Reader]]:
-    prepare_store(plan.store)
-
-    def trouble(state: WriterState) -> None:
-        # The page shows the writer's state with every look; nothing else is needed here.
-        del state
-
-    with Writer(plan.store, on_trouble=trouble) as writer:
+def _stored(plan: Plan) -> Iterator[tuple[Writer, Reader, tuple[str, ...]]]:
+    """The store, and what is doubtful about where it lies (a network share, say)."""
+    warnings = prepare_store(plan.store).warnings
+    with Writer(plan.store) as writer:
         reader = Reader(plan.store)
         try:
-            yield writer, reader
+            yield writer, reader, warnings
         finally:
             reader.close()
 

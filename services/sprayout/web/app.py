@@ -11,7 +11,16 @@ from starlette.exceptions import HTTPException
 
 from sprayout.errors import BadInput, LinkError, SprayoutError, StoreError
 from sprayout.station import Station
-from sprayout.web import acts_api, page, records_api, review_api, rooms_api
+from sprayout.web import (
+    colour_api,
+    mixing_api,
+    page,
+    records_api,
+    review_api,
+    rooms_api,
+    shelf_api,
+    spraying_api,
+)
 from sprayout.web.forms import Failure, first_fault
 from sprayout.web.live import LiveFeed
 from sprayout.web.live_api import live_api, publish_news
@@ -52,7 +61,8 @@ def build_web(station: Station) -> Served:
     )
     _translate_errors(app)
     app.include_router(live_api(station, feed))
-    app.include_router(acts_api.router(station))
+    for room in (colour_api, mixing_api, shelf_api, spraying_api):
+        app.include_router(room.router(station))
     app.include_router(records_api.router(station))
     app.include_router(rooms_api.router())
     app.include_router(review_api.router(station))

@@ -60,7 +60,8 @@ def publish_news(station: Station, feed: LiveFeed) -> Callable[[], None]:
             feed.publish("colour", colour_json(station.measuring.live))
         elif kind == "booth":
             feed.publish("booth", booth_json(station))
-        elif time.monotonic() - last_state_s >= STATE_EVERY_S or value == "at once":
+        # What is left out here comes with the next look at the booth, within a second.
+        elif time.monotonic() - last_state_s >= STATE_EVERY_S:
             last_state_s = time.monotonic()
             feed.publish("state", snapshot(station))
 

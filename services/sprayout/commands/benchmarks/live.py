@@ -19,6 +19,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from sprayout.errors import LinkError
+from sprayout.sim.pty_cable import serve_on_pty
+from sprayout.sim.virtual_board import VirtualBoard
+from sprayout.sim.world import World
 
 HZ = 10
 GOAL_P99_MS = 20.0
@@ -31,10 +34,10 @@ def run(quick: bool) -> dict[str, object]:
     seconds = 10.0 if quick else 60.0
     with (
         tempfile.TemporaryDirectory() as folder,
-        _board() as (cable_path, written),
+        _board() as (cable_path, written, world),
         _serve(Path(folder), cable_path) as (process, address),
     ):
-        _calibrate(address)
+        _calibrate(address, world)
         latencies_ms = _latencies_ms(address, written, seconds)
         cpu_pct, memory_mb = _idle_cost(process.pid, seconds)
     p99 = statistics.quantiles(latencies_ms, n=100)[98]
@@ -61,12 +64,8 @@ def _figure(name: str, value: float, goal: float | None) -> dict[str, object]:
 
 
 @contextlib.contextmanager
-def _board() -> Iterator[tuple[str, list[float]]]:
+def _board() -> Iterator[tuple[str, list[float], World]]:
     """A virtual board over a white tile; the list takes the time of each climate frame written."""
-    from sprayout.sim.pty_cable import serve_on_pty
-    from sprayout.sim.virtual_board import VirtualBoard
-    from sprayout.sim.world import World
-
     written: list[float] = []
 
     class TimedBoard(VirtualBoard):
@@ -79,18 +78,7 @@ def _board() -> Iterator[tuple[str, list[float]]]:
     world = World(1, time.monotonic)
     world.place("light trap")
     with serve_on_pty(TimedBoard(world, seed=1)) as cable:
-        _Hands.world = world
-        yield cable.path, written
-
-
-class _Hands:
-    """The hand that puts surfaces under the sensor."""
-
-    world: object = None
-
-    @classmethod
-    def place(cls, surface: str) -> None:
-        cls.world.place(surface)  # type: ignore[attr-defined]
+        yield cable.path, written, world
 
 
 @contextlib.contextmanager
@@ -117,11 +105,11 @@ def _serve(folder: Path, cable_path: str) -> Iterator[tuple[subprocess.Popen[str
             process.wait(10)
 
 
-def _calibrate(address: str) -> None:
+def _calibrate(address: str, world: World) -> None:
     while _ask(address, "/api/bench")["calibration"]["state"] == "no board":
         time.sleep(0.05)
     _ask(address, "/api/calibration/dark", {})
-    _Hands.place("white tile")
+    world.place("white tile")
     _ask(address, "/api/calibration/white", {})
 
 

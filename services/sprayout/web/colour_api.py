@@ -1,0 +1,121 @@
+"""Calibrate, measure and set targets over HTTP; each act answers once it is on record."""
+
+from typing import Any
+
+from fastapi import APIRouter
+
+from sprayout.colour.guide import StepCheck
+from sprayout.colour.tristimulus import Spectrum
+from sprayout.errors import BadInput
+from sprayout.station import Station
+from sprayout.web import forms
+from sprayout.web.snapshot import (
+    rounded,
+    swatch_json,
+    target_json,
+)
+
+Json = dict[str, Any]
+
+
+def router(station: Station) -> APIRouter:
+    """Return the routes."""
+    routes = APIRouter(prefix="/api")
+    _calibration(routes, station)
+    _measuring(routes, station)
+    return routes
+
+
+def _calibration(routes: APIRouter, station: Station) -> None:
+    measuring = station.measuring
+
+    @routes.post("/calibration/dark", tags=["colour"])
+    async def dark() -> Json:
+        """Measure the light trap."""
+        return _step(await measuring.dark())
+
+    @routes.post("/calibration/white", tags=["colour"])
+    async def white(tile: forms.WhiteTile) -> Json:
+        """Measure the white tile; the sensor is calibrated from then on."""
+        spectrum = Spectrum(tuple(tile.wavelength_nm), tuple(tile.reflectance))
+        return _step(await measuring.white(spectrum))
+
+    @routes.post("/calibration/patches", tags=["colour"])
+    async def patch(form: forms.ChartPatch) -> Json:
+        """Measure one patch of the chart."""
+        spectrum = None
+        if form.wavelength_nm is not None or form.reflectance is not None:
+            spectrum = Spectrum(tuple(form.wavelength_nm or ()), tuple(form.reflectance or ()))
+        return _step(await measuring.patch(form.name, spectrum, form.lab_d50_2))
+
+    @routes.post("/calibration/finish", tags=["colour"])
+    async def finish() -> Json:
+        """Use the patches that were measured."""
+        calibration = await measuring.finish_calibration()
+        return {"id": calibration.id, "formula": calibration.formula}
+
+    @routes.post("/calibration/check", tags=["colour"])
+    async def check(form: forms.CheckedTile) -> Json:
+        """Measure the check tile; the first time after a calibration it becomes the reference."""
+        return swatch_json(await measuring.check_tile(form.name))
+
+    @routes.get("/calibration/checks", tags=["colour"])
+    async def checks() -> list[Json]:
+        """Return the looks at the check tile since the calibration, oldest first."""
+        return [swatch_json(swatch) for swatch in measuring.calibrating.checks]
+
+    @routes.post("/placements", tags=["colour"])
+    async def place() -> Json:
+        """Measure one placement; the next swatch or target is worked out from all of them."""
+        estimate = await measuring.place()
+        return {
+            "placements": len(measuring.placements),
+            "lab": rounded(estimate.lab_d65_10),
+            "u95_de00": round(estimate.u95_de00, 2),
+            "warnings": list(estimate.warnings),
+        }
+
+    @routes.post("/placements/clear", tags=["colour"])
+    async def lift() -> Json:
+        """Forget the placements measured so far."""
+        measuring.lift()
+        return {"placements": 0}
+
+    @routes.post("/calibration/gain", tags=["colour"])
+    async def gain() -> Json:
+        """Let the board choose its gain on the white tile; dark and tile are due after it."""
+        answer = await measuring.choose_gain()
+        return {"gain": answer.gain, "integration_ms": answer.integration_ms}
+
+
+def _step(check: StepCheck) -> Json:
+    """Return what a step of the calibration is worth a second look for."""
+    return {"kept": check.ok, "notes": list(check.notes)}
+
+
+def _measuring(routes: APIRouter, station: Station) -> None:
+    matching, measuring = station.matching, station.measuring
+
+    @routes.post("/targets", tags=["colour"])
+    async def new_target(form: forms.NewTarget) -> Json:
+        """Set the colour to reach, typed in or measured."""
+        if form.measure == (form.lab is not None):
+            raise BadInput("target: wanted either lab or measure; send one of the two")
+        lab, white, swatch = form.lab, form.white, None
+        if lab is None:
+            step, estimate = await measuring.surface()
+            swatch = measuring.record(step, estimate, of_target=True)
+            assert swatch.lab is not None
+            lab, white = swatch.lab, swatch.white
+        target = await matching.set_target(form.name, lab, white, form.tolerance_de00, swatch)
+        return target_json(target) or {}
+
+    @routes.post("/targets/{target_id}/choose", tags=["colour"])
+    async def choose_target(target_id: str) -> Json:
+        """Take a target on record in hand."""
+        return target_json(await matching.choose_target(target_id)) or {}
+
+    @routes.post("/swatches", tags=["colour"])
+    async def new_swatch(form: forms.NewSwatch) -> Json:
+        """Measure what is under the sensor."""
+        return swatch_json(await measuring.swatch(form.note, form.coat, form.of))

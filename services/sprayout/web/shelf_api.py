@@ -1,0 +1,56 @@
+"""The shelf over HTTP: paints with their swatches, labels and data sheets, reducers."""
+
+from typing import Any
+
+from fastapi import APIRouter
+
+from sprayout.journal.records_json import to_json
+from sprayout.station import Station
+from sprayout.web import forms
+
+Json = dict[str, Any]
+
+
+def router(station: Station) -> APIRouter:
+    """Return the routes."""
+    routes = APIRouter(prefix="/api", tags=["shelf"])
+    shelf = station.shelf
+
+    @routes.get("/shelf")
+    async def on_shelf() -> Json:
+        """Return the paints and reducers on the shelf."""
+        return {
+            "paints": [to_json(paint) for paint in shelf.paints.values()],
+            "reducers": [to_json(reducer) for reducer in shelf.reducers.values()],
+        }
+
+    @routes.post("/paints")
+    async def put_paint(form: forms.NewPaint) -> Json:
+        """Put a bottle on the shelf."""
+        paint = await shelf.put_paint(
+            form.name, form.family, drop_ml=form.drop_ml, white=form.white
+        )
+        return to_json(paint)
+
+    @routes.post("/paints/label")
+    async def paint_label(form: forms.PaintLabel) -> Json:
+        """Enter what is in a paint, as its label and data sheet say."""
+        stated = form.model_dump(exclude={"paint"}, exclude_none=True)
+        return to_json(await shelf.put_label(form.paint, stated))
+
+    @routes.post("/paints/limits")
+    async def paint_limits(form: forms.DataSheet) -> Json:
+        """Enter what a paint's data sheet asks."""
+        return to_json(await shelf.put_limits(form.paint, form.limits))
+
+    @routes.post("/paints/swatches")
+    async def paint_swatch(form: forms.PaintSwatch) -> Json:
+        """Measure a dry swatch of a paint, alone or let down."""
+        return to_json(await station.measuring.paint_swatch(shelf, form.parts, form.over))
+
+    @routes.post("/reducers")
+    async def put_reducer(form: forms.NewReducer) -> Json:
+        """Put a reducer on the shelf."""
+        return to_json(await shelf.put_reducer(form.name, form.solvents))
+
+    return routes
