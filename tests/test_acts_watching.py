@@ -340,6 +340,10 @@ def test_a_flag_whose_reading_could_not_be_kept_is_not_shown_as_read(bench):
     assert bench.reader.get(Flag, flag.id).acknowledged_by is None
 
 
+def flag_ids(bench):
+    return {f.id for f in bench.watching.book.shown() if f.key == "humid_blush_risk"}
+
+
 def test_a_flag_that_comes_down_while_it_is_read_is_both_on_record(bench):
     async def evening():
         await bench.watch(2, **HUMID)
@@ -353,4 +357,4 @@ def test_a_flag_that_comes_down_while_it_is_read_is_both_on_record(bench):
     closed, together = run(evening())
     assert together.cleared_ms == closed.cleared_ms is not None
     assert together.acknowledged_by == "A. Volunteer"
-    assert bench.watching.book.shown() == [] or together not in bench.watching.book.shown()
+    assert flag_ids(bench) == set()
