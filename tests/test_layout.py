@@ -1,7 +1,10 @@
 """The shape of the source: one namespace package, imports that point down, words we do not use."""
 
 import ast
+import os
 import re
+import subprocess
+import sys
 import tomllib
 from pathlib import Path
 
@@ -97,3 +100,13 @@ def test_core_rooms_do_no_input_or_output(path: Path) -> None:
     assert not re.search(r"\b(now|today|utcnow)\(\)", text)
     if "importlib" in text:
         assert "importlib.resources" in text or "from importlib import resources" in text
+
+
+@pytest.mark.parametrize(
+    "heavy", ["scipy.stats", "scipy.optimize", "scipy.interpolate", "fpdf", "PIL.Image"]
+)
+def test_an_idle_bench_does_not_carry_what_it_does_not_need(heavy: str) -> None:
+    """Each of these costs tens of megabytes; they are imported where they are used."""
+    code = f"import sys, sprayout.commands.running; sys.exit({heavy!r} in sys.modules)"
+    environment = {**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)}
+    subprocess.run([sys.executable, "-c", code], env=environment, check=True)

@@ -82,7 +82,7 @@ def _predictions(sets: int, mixtures: int) -> list[Figure]:
         else:
             figures += [_at_most(names[0], median, goal[0]), _at_most(names[1], tail, goal[1])]
         share = 100 * float(np.mean(held))
-        inside = None if goal is None else bool(87 <= share <= 93)
+        inside = bool(87 <= share <= 93)
         figures.append(_figure(f"90 % interval, {known}: held in %", share, "87 to 93", inside))
         if known == "one let-down":
             figures.append(_figure("reading the cup: median (floor)", float(np.median(floor))))
@@ -143,7 +143,7 @@ def _steering(sets: int, targets: int) -> list[Figure]:
         ),
         _at_least("steering: more successes than one drop at a time, points", success - other, 20),
         _at_most("steering: readings as a part of theirs", readings.mean() / others.mean(), 0.2),
-        _at_most("one steering step: median ms of CPU", 1e3 * float(np.median(steps)), 50),
+        _at_most("one steering step: median ms", 1e3 * float(np.median(steps)), 50),
     ]
 
 
