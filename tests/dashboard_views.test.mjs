@@ -108,8 +108,11 @@ test("a strip keeps its gaps and joins live points to the journal's", () => {
 test("a strip's scale has round steps and holds what it must", () => {
   const scale = strip.scaleOf([3.2, 9.7, null], [0]);
   assert.ok(scale.low <= 0 && scale.high >= 9.7 && scale.step === 2);
-  assert.match(strip.summary("air_temperature", [], C, 100), /no readings/);
-  assert.match(strip.summary("air_temperature", [[0, 20], [1, 21], [2, 22], [3, 23]], C, 100), /now 23\.0 °C, rising; lowest 20\.0 °C, highest 23\.0 °C/);
+  assert.match(strip.summary("air_temperature", [], C, 100, 0), /no readings/);
+  const ended = strip.summary("film_margin", [[0, 2], [1, 0.4]], C, 100, 5_000);
+  assert.match(ended, /no reading since/);
+  assert.doesNotMatch(ended, /now/);
+  assert.match(strip.summary("air_temperature", [[0, 20], [1, 21], [2, 22], [3, 23]], C, 100, 50), /now 23\.0 °C, rising; lowest 20\.0 °C, highest 23\.0 °C/);
 });
 
 const channel = (name, mean, low, high, device = "board") => ({ device, channel: name, unit: "", n: 9, mean, low, high, worst_minute: mean, gap_s: 0 });

@@ -179,3 +179,17 @@ def test_scale_counts_upwards_too() -> None:
     scale = Scale(hysteresis=2.0, note=50.0, caution=85.0)
     assert [scale.level(v) for v in (50.0, 51.0, 86.0)] == ["none", "note", "caution"]
     assert scale.level(84.0, Level.CAUTION) is Level.CAUTION
+
+
+def test_a_flag_that_stands_although_it_is_better_says_why() -> None:
+    """A word like "no probe is suspect" beside a raised flag would contradict itself."""
+    suspect = replace(GOOD, probe_words=("door: stuck",))
+    state, _ = flags.evaluate(flags.initial_state(), suspect, NOW)
+    state, _ = flags.evaluate(state, GOOD, NOW + 1_000)
+    standing = state.standing("probe_suspect")
+    assert standing.level is Level.CAUTION
+    assert "better now, it stays at caution until that has lasted 10 min" in standing.words
+    state, events = flags.evaluate(state, GOOD, NOW + 1_000 + 600_000)
+    assert state.standing("probe_suspect").level is Level.NONE
+    assert "better now" not in state.standing("probe_suspect").words
+    assert any(isinstance(event, FlagCleared) for event in events)

@@ -214,6 +214,7 @@ export const strings = {
     "band_damp": "blush risk: from {v}",
     "series": { "air_temperature": "air", "part_temperature": "part", "dew_point": "dew point", "margin_to_dew_point": "part", "film_margin": "wet film", "relative_humidity": "humidity" },
     "chart_summary": "{name}: now {now}, {trend}; lowest {low}, highest {high}.",
+    "chart_summary_old": "{name}: no reading since {time}, then {now}; lowest {low}, highest {high}.",
     "chart_empty": "{name}: no readings in this time.",
     "chart_gaps": "{n} gap without readings.|{n} gaps without readings.",
     "steady": "steady",

@@ -81,14 +81,16 @@ export function trend(points, still) {
   return Math.abs(change) < still ? say.steady : change > 0 ? say.rising : say.falling;
 }
 
-export function summary(channel, points, prefs, gap_ms) {
+// `to_ms` is the present: a series that ended long before it is never said to be so "now".
+export function summary(channel, points, prefs, gap_ms, to_ms) {
   const name = say.series[channel] ?? channel;
   const values = points.map(([, value]) => value).filter(known);
   if (values.length === 0) return fill(say.chart_empty, { name });
   const show = (value) => channelValue(channel, value, prefs);
   const gaps = runs(points, gap_ms).length - 1;
-  const words = fill(say.chart_summary, {
-    name, now: show(values.at(-1)), trend: trend(points, channel === "relative_humidity" ? 1 : 0.2),
+  const last_ms = points.findLast(([, value]) => known(value))[0];
+  const words = fill(to_ms - last_ms > gap_ms ? say.chart_summary_old : say.chart_summary, {
+    name, now: show(values.at(-1)), time: clockTime(last_ms), trend: trend(points, channel === "relative_humidity" ? 1 : 0.2),
     low: show(Math.min(...values)), high: show(Math.max(...values)),
   });
   return gaps > 0 ? `${words} ${many(say.chart_gaps, gaps)}` : words;

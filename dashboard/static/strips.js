@@ -121,7 +121,7 @@ function drawChart(chart, parts, from_ms, to_ms) {
     set(parts.series[channel].line, { d: view.linePath(made, x, y) });
     set(parts.series[channel].range, { d: view.rangePath(made, x, y) });
   }
-  const said = series.map(({ channel, points }) => view.summary(channel, points, prefs, gap_ms));
+  const said = series.map(({ channel, points }) => view.summary(channel, points, prefs, gap_ms, to_ms));
   redraw(parts.summary, said, () => said.map((text, at) => make("li", {}, key(at), text)));
   if (parts.details.open) drawTable(parts.rows, chart, series);
 }
@@ -161,7 +161,8 @@ function drawBands(group, chart, scale, y) {
     const from = band.from === "blush" ? blush : band.from;
     return { ...band, low: Math.max(from ?? scale.low, scale.low), high: Math.min(band.to ?? scale.high, scale.high), mark: band.v ?? blush };
   }).filter((band) => band.high > band.low);
-  redraw(group, [bands, prefs.temperature], () => bands.flatMap((band) => {
+  // The scale is part of the mark: a band must move with the grid, or it says another limit.
+  redraw(group, [bands, scale, prefs.temperature], () => bands.flatMap((band) => {
     const [top, bottom] = [y(band.high), y(band.low)];
     const v = channelValue(chart.series[0], band.mark, prefs, 0);
     return [

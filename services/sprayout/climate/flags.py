@@ -137,7 +137,17 @@ def _step(rule: FlagRule, standing: Standing, judgement: Judgement, now_ms: int)
         return spoken if calm else replace(spoken, pending=None, pending_since_ms=None)
     if standing.level is None or target is Level.UNKNOWN:
         return _settle(spoken, target, now_ms)
-    return _wait(rule, spoken, target, now_ms)
+    after = _wait(rule, spoken, target, now_ms)
+    if after.level is not None and target.rank < after.level.rank:
+        return replace(after, words=f"{after.words}; {_easing(rule, after.level)}")
+    return after
+
+
+def _easing(rule: FlagRule, level: Level) -> str:
+    """Why a flag still stands although the figure beside it looks better."""
+    seconds = rule.lower_after_ms // 1000
+    long = f"{seconds // 60} min" if seconds >= 60 else f"{seconds} s"
+    return f"better now, it stays at {level} until that has lasted {long}"
 
 
 def _wait(rule: FlagRule, standing: Standing, target: Level, now_ms: int) -> Standing:
