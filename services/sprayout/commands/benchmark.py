@@ -9,7 +9,7 @@ import typer
 from sprayout.errors import BadInput
 
 NAMES = (
-    "live", "board", "intake", "colour", "mixing", "climate", "journal", "review", "page",
+    "live", "board", "cable", "intake", "colour", "mixing", "climate", "journal", "review", "page",
 )  # fmt: skip
 
 
