@@ -12,8 +12,8 @@ from sprayout.sim.painter import additions
 from sprayout.sim.spectra import WAVELENGTH_NM
 from sprayout.sim.world import World
 
-BENCH = {"calibrate_dark", "calibrate_white", "measure_target", "measure_mix", "start_coat",
-         "end_coat", "acknowledge"}  # fmt: skip
+BENCH = {"calibrate_dark", "calibrate_white", "calibrate_chart", "measure_target", "measure_mix",
+         "start_coat", "end_coat", "acknowledge"}  # fmt: skip
 SEEDS = (0, 1, 2, 3, 4)
 
 

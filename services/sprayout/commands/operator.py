@@ -99,6 +99,7 @@ class Operator:
         by_name: dict[str, Callable[[Act], None]] = {
             "calibrate_dark": lambda _: self._calibrate_dark(),
             "calibrate_white": lambda _: self._calibrate_white(),
+            "calibrate_chart": lambda _: self._calibrate_chart(),
             "measure_target": self._measure_target,
             "get_to_know_the_paints": lambda _: self._get_to_know_the_paints(),
             "measure_mix": lambda _: self._measure_mix(),
@@ -121,6 +122,17 @@ class Operator:
         form = {"wavelength_nm": tile.wavelength_nm, "reflectance": tile.reflectance}
         with self.clock.slowed_to(THINKING_SPEED):
             self._ask("/api/calibration/white", form)
+
+    def _calibrate_chart(self) -> None:
+        """The patches of the printed chart under its own certificate, then the check tile."""
+        for patch in self.world.chart_certificates:
+            self.world.place(patch.name)
+            form = {"name": patch.name, "wavelength_nm": patch.wavelength_nm}
+            self._ask("/api/calibration/patches", form | {"reflectance": patch.reflectance})
+        with self.clock.slowed_to(THINKING_SPEED):
+            self._ask("/api/calibration/finish", {})
+        self.world.place("check tile")
+        self._ask("/api/calibration/check", {"name": "green check tile"})
 
     def _measure_target(self, act: Act) -> None:
         self._ask("/api/targets", {"name": act.argument, "measure": True})

@@ -106,6 +106,7 @@ def _calibration() -> list[Act]:
         Act(40.0, "bench", "calibrate_dark"),
         Act(80.0, "physical", "place", "white tile"),
         Act(115.0, "bench", "calibrate_white"),
+        Act(120.0, "bench", "calibrate_chart"),
         Act(160.0, "physical", "place", TARGET),
         Act(200.0, "bench", "measure_target", TARGET),
     ]
