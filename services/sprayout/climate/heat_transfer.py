@@ -41,6 +41,20 @@ def beta_for(convection: float, wet_faces: int) -> float:
     return 2.0 / wet_faces * (1.0 + _RADIATION_W_M2_K / convection) - 1.0
 
 
+def wick_beta(air_speed_ms: float, diameter_m: float) -> float:
+    """β of a wick on a ventilated wet bulb: radiation alone beside the convection, h_rad/h_conv.
+
+    A cylinder across the stream, Churchill & Bernstein 1977 (J. Heat Transfer 99, 300):
+    Nu = 0.3 + 0.62 Re^½ Pr^⅓ / (1 + (0.4/Pr)^⅔)^¼ · (1 + (Re/282000)^⅝)^⅘.  Aspirated
+    psychrometers draw 2.5 to 10 m/s (WMO-No. 8, from memory) over bulbs some millimetres thick.
+    """
+    reynolds = air_speed_ms * diameter_m / _VISCOSITY
+    laminar = 0.62 * math.sqrt(reynolds) * _PRANDTL ** (1.0 / 3.0)
+    laminar /= (1.0 + (0.4 / _PRANDTL) ** (2.0 / 3.0)) ** 0.25
+    nusselt = 0.3 + laminar * (1.0 + (reynolds / 282_000.0) ** 0.625) ** 0.8
+    return float(_RADIATION_W_M2_K * diameter_m / (nusselt * _CONDUCTIVITY))
+
+
 # The coefficient that belongs to the default β on one wet face: 10.4 W/(m²·K), 0.34 m/s.
 DEFAULT_CONVECTION_W_M2_K = _RADIATION_W_M2_K / ((DEFAULT_BETA + 1.0) / 2.0 - 1.0)
 

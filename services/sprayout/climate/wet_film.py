@@ -1,12 +1,20 @@
 """How cold the wet film gets: heat balance of evaporating solvents, steady and along the path.
 
-Steady:  h (1 + β) (T_air - T) = Σ N_i ΔH_i
+Steady:  h (a + β) (T_air - T) = Σ N_i ΔH_i(T)
 Flux:    N_i = h / (M_air c_p Le_i^⅔) · (y_i - y_i∞) · F, the Chilton-Colburn analogy (Chilton &
          Colburn 1934, Ind. Eng. Chem. 26, 1183), with y_i = x_i p_i(T) / P by Raoult's law and
          the Stefan flow of film theory F = ln((1 - y∞)/(1 - y)) / (y - y∞) on the sums
          (Bird, Stewart & Lightfoot, Transport Phenomena, ch. 19 and 22).
-Path:    (C_metal + Σ n_i c_i) dT/dt = h (1 + β) (T_air - T) - Σ N_i ΔH_i,  dn_i/dt = -N_i;
+Heat:    the vapour that leaves carries heat away from the face: a = φ/(e^φ - 1),
+         φ = Σ N_i c_p,i / h (Ackermann 1937, VDI-Forschungsheft 382; Bird, Stewart & Lightfoot
+         ch. 19 and 22); ΔH_i at the film's own temperature.
+Path:    (C_metal + Σ n_i c_i) dT/dt = h (a + β) (T_air - T) - Σ N_i ΔH_i,  dn_i/dt = -N_i;
          the minimum of the path counts.
+
+A film without any heat but the air's (β = 0) gets colder than the thermodynamic wet bulb, for
+water's Lewis number is below 1 (some 0.7 K in hot dry air).  What reads the wet bulb is a
+ventilated wick, whose radiation makes up for it: Threlkeld, Thermal Environmental Engineering
+(1970), theory of the psychrometer, K = c_p Le^⅔ (1 + h_rad/h_conv) / ΔH.
 
 Honest accuracy is about ±1 K.  What is left out stands in :data:`LIMITS` and is shown beside
 every result, with :data:`ACCURACY`.
@@ -31,7 +39,9 @@ Floats = NDArray[np.float64]
 
 DEFAULT_FILM_UM = 30.0
 _THICKEST_UM = 1_000.0
+_TABLE_K = 298.15  # of the heats of vaporisation
 _BOILING = 0.995  # vapour fraction at which the flow is bounded
+_BLOWN_OFF = 100.0  # φ beyond any film; a solver's trial step may ask for it
 _DRY_SHARE = 0.01  # of the solvents' moles; the path ends there
 _LONGEST_S = 7_200.0
 _SAMPLES = 400
@@ -118,10 +128,15 @@ class _Balance:
 
     def __init__(self, film: Film) -> None:
         convection, beta = convection_and_beta(film.air_speed_ms, film.part)
-        self.heat_in = convection * (1.0 + (beta if film.beta is None else film.beta))
+        self.convection = convection
+        self.other_heat = convection * (beta if film.beta is None else film.beta)
         solvents = film.blend.solvents
         self.antoine = [s.antoine for s in solvents]
-        self.heat = [s.vaporisation_j_mol for s in solvents]
+        # ΔH(T) = heat · (T/(T + c))², see Solvent.vaporisation_at_j_mol
+        self.heat = [
+            s.vaporisation_j_mol / (_TABLE_K / (_TABLE_K + s.antoine[2])) ** 2 for s in solvents
+        ]
+        self.carried = [s.vapour_heat_j_mol_k / convection for s in solvents]
         self.liquid_heat = [s.liquid_heat_j_mol_k for s in solvents]
         of_air = convection / (AIR_MOLAR_MASS_KG * AIR_HEAT_J_KG_K)
         self.conductance = [of_air / s.lewis ** (2.0 / 3.0) for s in solvents]
@@ -151,8 +166,14 @@ class _Balance:
 
     def surplus(self, film_c: float, flux: Sequence[float]) -> float:
         """Heat in less heat of evaporation, W/m²."""
-        drawn = sum(f * h for f, h in zip(flux, self.heat, strict=True))
-        return self.heat_in * (self.air_c - film_c) - drawn
+        t_k = film_c + 273.15
+        drawn = sum(
+            f * h * (t_k / (t_k + c)) ** 2
+            for f, h, (_, _, c) in zip(flux, self.heat, self.antoine, strict=True)
+        )
+        phi = sum(f * c for f, c in zip(flux, self.carried, strict=True))
+        heat_in = self.convection * _ackermann(phi) + self.other_heat
+        return heat_in * (self.air_c - film_c) - drawn
 
     def fresh_surplus(self, film_c: float) -> float:
         """The same for the film as it lands."""
@@ -176,6 +197,16 @@ def _stefan(film: float, ambient: float) -> float:
     if abs(gap) < 1e-9:
         return 1.0 / (1.0 - film)
     return math.log((1.0 - ambient) / (1.0 - film)) / gap
+
+
+def _ackermann(phi: float) -> float:
+    """Convective heat that reaches a face from which vapour blows, over that without the blowing.
+
+    φ/(e^φ - 1), Ackermann 1937; above 1 where vapour condenses on the face.
+    """
+    if abs(phi) < 1e-9:
+        return 1.0
+    return 0.0 if phi > _BLOWN_OFF else phi / math.expm1(phi)
 
 
 def _ambient(film: Film) -> list[float]:
