@@ -1,6 +1,7 @@
 // Numbers, units and sentences of the page.
 import assert from "node:assert/strict";
 import test from "node:test";
+import { answered, keyOf } from "../dashboard/static/act_key.js";
 import { readPrefs } from "../dashboard/static/prefs.js";
 import { age, channelValue, difference, fill, many, millilitres, number, temperature, typedNumber, volume } from "../dashboard/static/words.js";
 
@@ -45,4 +46,15 @@ test("what a browser kept is taken only where it is of the usual kind", () => {
   const kept = readPrefs('{"temperature":"f","sound":"loud","other":1}');
   assert.deepEqual([kept.temperature, kept.sound, kept.other], ["f", false, undefined]);
   for (const broken of [null, "", "null", "{", "[]"]) assert.equal(readPrefs(broken).temperature, "c");
+});
+
+test("an act keeps its key until it is answered, and then the next one gets a new key", () => {
+  let n = 0;
+  const fresh = () => `key-${(n += 1)}`;
+  assert.equal(keyOf("/api/batches {}", 0, fresh), "key-1");
+  assert.equal(keyOf("/api/batches {}", 60_000, fresh), "key-1");
+  assert.equal(keyOf("/api/swatches {}", 60_000, fresh), "key-2");
+  answered("/api/batches {}");
+  assert.equal(keyOf("/api/batches {}", 60_001, fresh), "key-3");
+  assert.equal(keyOf("/api/batches {}", 60_001 + 10 * 60_000, fresh), "key-4", "the bench has forgotten it by then");
 });

@@ -1,4 +1,6 @@
 // What a person does: one act at a time, the button down until it is answered, faults said in place.
+import { answered, keyOf } from "./act_key.js";
+import { bench, now_ms } from "./bench.js";
 import { say, show } from "./dom.js";
 import { elements } from "./selectors.js";
 import { strings } from "./strings.js";
@@ -27,16 +29,23 @@ export class Refused extends Error {
 export async function post(path, form) {
   let answer;
   let body;
+  const sent = JSON.stringify(form);
+  const act = `${path} ${sent}`;
   try {
     answer = await fetch(path, {
       method: "POST",
-      headers: { "Content-Type": "application/json" },
-      body: JSON.stringify(form),
+      headers: {
+        "Content-Type": "application/json",
+        "Idempotency-Key": `"${keyOf(act, now_ms())}"`,
+        ...(bench.state && { "Acts-Seen": String(bench.state.acts) }),
+      },
+      body: sent,
     });
     body = await answer.json();
   } catch {
     throw new Refused(strings.link.failed, null);
   }
+  answered(act);
   if (!answer.ok) throw new Refused(body.error, body.field);
   return body;
 }
@@ -62,6 +71,14 @@ export async function run(button, act, refused = (fault) => alarm(fault.message)
     button.classList.remove("busy");
   }
 }
+
+// The second tap of a double tap is none, though the first may have put another button under the finger.
+addEventListener("click", (event) => {
+  if (event.detail > 1 && event.target.closest?.("button")) {
+    event.preventDefault();
+    event.stopPropagation();
+  }
+}, true);
 
 export function press(button, act) {
   button.addEventListener("click", () => {

@@ -150,6 +150,7 @@ function fetchLater(tried = 0) {
   import(tried ? `./later.js?tried=${tried}` : "./later.js").then(
     (loaded) => {
       later = loaded;
+      document.body.dataset.ready = "all";
       go();
       if (bench.state) later.keepUp();
     },

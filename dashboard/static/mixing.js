@@ -1,6 +1,6 @@
 // The mixing place: swatches, judgement, next addition, cup, readings.
 import { announce } from "./announce.js";
-import { onSubmit, post, press, Refused, run } from "./act.js";
+import { onSubmit, post, press, run } from "./act.js";
 import { bench, freshness, now_ms } from "./bench.js";
 import { make, options, redraw, say, show, table } from "./dom.js";
 import { drawPlane } from "./plane.js";
@@ -160,21 +160,13 @@ export function measure() {
   });
 }
 
+// The whole dose in one act: a cut connection leaves no half of it in the ledger.
 async function pour() {
-  const left = [...bench.state.advice.add];
-  let { lines } = bench.state.batch;
+  const doses = bench.state.advice.add.map(({ paint: name, drops }) => ({ paint: name, drops }));
   pouring = true;
   try {
-    while (left.length > 0) {
-      await post("/api/batches/additions", { paint: left[0].paint, drops: left[0].drops, lines });
-      lines += 1;
-      left.shift();
-    }
+    await post("/api/batches/additions", { doses, lines: bench.state.batch.lines });
     announce(words.stir_first);
-  } catch (fault) {
-    const rest = left.map((dose) => `${dose.paint}, ${view.drops(dose.drops)}`).join("; ");
-    if (fault instanceof Refused) fault.message = `${fault.message} ${fill(words.not_written, { rest })}`;
-    throw fault;
   } finally {
     pouring = false;
   }

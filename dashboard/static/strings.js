@@ -99,7 +99,6 @@ export const strings = {
     "poured": "Poured",
     "poured_hint": "Tap when it is in the cup. It is written into the ledger.",
     "stir_first": "Poured. Stir well, then measure.",
-    "not_written": "Not in the ledger: {rest}. If it is in the cup, write it by hand.",
     "working": "Working out the next addition…",
     "start_cup": "Start a cup, then the first addition stands here.",
     "why": "Now ΔE {now}. Should come to ΔE {predicted} ± {u95} (95 in 100).",

@@ -95,6 +95,8 @@ class Station:
         self.counters: dict[str, LinkCounters] = {}
         self.notices: deque[Notice] = deque(maxlen=NOTICES_KEPT)
         self.listeners: list[Listener] = []
+        #: Acts of persons that were done in this run; a screen says how many it had heard of.
+        self.acts_done = 0
         self.shelf = Shelf(self)
         self.matching = Matching(self, self.shelf)
         self.advising = Advising(self, self.matching, self.shelf)

@@ -9,7 +9,7 @@ from sprayout.acts.bench import Bench
 from sprayout.acts.shelf import Shelf, check_drop, named
 from sprayout.climate.reducer import Blend
 from sprayout.errors import BadInput
-from sprayout.journal.records import Batch, BatchAddition, Lab, Swatch, Target, White
+from sprayout.journal.records import Batch, BatchAddition, Lab, Paint, Swatch, Target, White
 
 #: How the notes of swatches begin that were not taken of the wet cup.
 NOT_OF_CUP = ("dry card", "coat", "base")
@@ -116,10 +116,16 @@ class Matching:
         return batch
 
     async def add(self, paint: str, drops: int, lines: int | None = None) -> BatchAddition:
-        """Write an addition into the ledger of the cup in hand.
+        """Write an addition into the ledger of the cup in hand; see :meth:`add_all`."""
+        return (await self.add_all([(paint, drops)], lines))[0]
+
+    async def add_all(
+        self, doses: Sequence[tuple[str, int]], lines: int | None = None
+    ) -> list[BatchAddition]:
+        """Write a dose of several paints into the ledger of the cup in hand: all of it or none.
 
         `lines` is how many lines the ledger had on the screen that was tapped; where another
-        screen has written meanwhile, the addition is refused.
+        screen has written meanwhile, the dose is refused.
         """
         async with self.one_at_a_time:
             if lines is not None and lines != len(self.additions):
@@ -127,29 +133,37 @@ class Matching:
                     f"addition: the ledger has {len(self.additions)} lines, this screen knew of "
                     f"{lines}; another screen has written; look at the cup, then tap again"
                 )
-            return await self._add(paint, drops)
+            return await self._add_all(doses)
 
-    async def _add(self, paint: str, drops: int) -> BatchAddition:
+    async def _add_all(self, doses: Sequence[tuple[str, int]]) -> list[BatchAddition]:
         if self.batch is None:
             raise BadInput("addition: no batch yet; start one first")
-        if not 1 <= drops <= 2000:
-            raise BadInput(f"addition: got {drops} drops, wanted 1 to 2000; count them again")
-        known = self._shelf.paint(paint)
-        bottle = known or self._shelf.new_paint(paint)
-        addition = BatchAddition(
+        first_ms = self.moment_ms()
+        new: dict[str, Paint] = {}
+        lines = []
+        for at, (paint, drops) in enumerate(doses):
+            if not 1 <= drops <= 2000:
+                raise BadInput(f"addition: got {drops} drops, wanted 1 to 2000; count them again")
+            bottle = self._shelf.paint(paint) or new.get(paint) or self._shelf.new_paint(paint)
+            if self._shelf.paint(paint) is None:
+                new[paint] = bottle
+            lines.append(self._line(self.batch, bottle, drops, first_ms + at))
+        await self._bench.commit([*new.values(), *lines])
+        for bottle in new.values():
+            self._shelf.remember(bottle)
+        self.additions += lines
+        self._bench.tell("state")
+        return lines
+
+    def _line(self, batch: Batch, bottle: Paint, drops: int, at_ms: int) -> BatchAddition:
+        return BatchAddition(
             id=self._bench.new_id("addition"),
             bench=self._bench.bench,
-            batch=self.batch.id,
-            at_ms=self.moment_ms(),
+            batch=batch.id,
+            at_ms=at_ms,
             paint=bottle.id,
             drops=drops,
         )
-        await self._bench.commit([addition] if known else [bottle, addition])
-        if not known:
-            self._shelf.remember(bottle)
-        self.additions.append(addition)
-        self._bench.tell("state")
-        return addition
 
     async def undo(self) -> BatchAddition:
         """Take the last addition back: written down wrongly, or not poured after all.

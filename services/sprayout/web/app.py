@@ -1,5 +1,6 @@
 """The web side of one station: API, live stream and page, put together."""
 
+import time
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
@@ -24,9 +25,14 @@ from sprayout.web import (
 from sprayout.web.forms import Failure, first_fault
 from sprayout.web.live import LiveFeed
 from sprayout.web.live_api import live_api, publish_news
+from sprayout.web.once import ActMemory, Once
 
 DESCRIPTION = """The bench's own interface.  Figures on spraying are estimates, not measurements:
-the product's safety data sheet, local code and a licensed professional come before them."""
+the product's safety data sheet, local code and a licensed professional come before them.
+
+A POST with a header `Idempotency-Key` (a new key for each act) may be sent again where no answer
+came: the act is done once and both get its answer.  With `Acts-Seen` (the number `acts` of the last
+state of `/api/bench` that was seen) the same form from a second screen at once is the same act."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,8 +72,17 @@ def build_web(station: Station) -> Served:
     app.include_router(records_api.router(station))
     app.include_router(rooms_api.router())
     app.include_router(review_api.router(station))
+    app.add_middleware(Once, memory=_remembered_acts(station))
     page.serve_page(app)
     return Served(app, feed)
+
+
+def _remembered_acts(station: Station) -> ActMemory:
+    def count() -> int:
+        station.acts_done += 1
+        return station.acts_done
+
+    return ActMemory(time.monotonic, count)
 
 
 def _status(error: SprayoutError) -> int:

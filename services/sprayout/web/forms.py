@@ -60,11 +60,19 @@ class NewBatch(Form):
     drop_ml: float | None = None
 
 
-class NewAddition(Form):
-    """Drops of one paint into the cup in hand."""
+class Dose(Form):
+    """Drops of one paint."""
 
     paint: Name
     drops: int = Field(ge=1, le=2000)
+
+
+class NewAddition(Form):
+    """Drops into the cup in hand: of one paint, or of several in `doses`, all of them or none."""
+
+    paint: Name | None = None
+    drops: int | None = Field(default=None, ge=1, le=2000)
+    doses: list[Dose] | None = Field(default=None, min_length=1, max_length=12)
     lines: int | None = Field(
         default=None, ge=0, description="lines of the ledger as the screen knew it"
     )

@@ -6,6 +6,7 @@ from typing import Any
 from fastapi import APIRouter
 from fastapi.responses import HTMLResponse
 
+from sprayout.errors import BadInput
 from sprayout.journal.records_json import to_json
 from sprayout.mixing.amount import how_much
 from sprayout.mixing.card import card_html
@@ -41,7 +42,13 @@ def _cup(routes: APIRouter, station: Station) -> None:
 
     @routes.post("/batches/additions")
     async def new_addition(form: forms.NewAddition) -> Json:
-        """Write drops into the ledger of the cup in hand."""
+        """Write drops into the ledger of the cup in hand: all of a dose, or none of it."""
+        if form.doses is not None and form.paint is None and form.drops is None:
+            doses = [(dose.paint, dose.drops) for dose in form.doses]
+            written = await matching.add_all(doses, form.lines)
+            return {"additions": [to_json(addition) for addition in written]}
+        if form.doses is not None or form.paint is None or form.drops is None:
+            raise BadInput("addition: wanted paint and drops, or doses; send one of the two")
         return to_json(await matching.add(form.paint, form.drops, form.lines))
 
     @routes.post("/batches/undo")

@@ -60,6 +60,7 @@ def snapshot(station: Station) -> Json:
     return {
         "bench": station.bench,
         "at": format_time(station.now_ms()),
+        "acts": station.acts_done,
         "devices": _devices(station),
         "calibration": _calibration(station),
         "target": target_json(station.matching.target),
