@@ -232,6 +232,33 @@ def test_placements_become_one_swatch_and_are_forgotten(bench):
     assert bench.measuring.placements == []
 
 
+def test_placements_so_far_are_looked_at_without_being_used_up(bench):
+    run(bench.calibrate())
+    assert bench.measuring.placed() is None
+    for surface in (HULL, HULL, HULL, "brick"):
+        bench.cabled.world.place(surface)
+        run(bench.measuring.place())
+    found = bench.measuring.placed()
+    assert (found.outliers, found.n_used) == (("4",), 3)
+    assert len(bench.measuring.placements) == 4
+
+
+def test_a_patch_is_taken_out_again_by_its_name(bench):
+    run(bench.calibrate())
+    desk = bench.measuring.desk
+    for certificate in bench.cabled.world.chart_certificates[:2]:
+        bench.cabled.world.place(certificate.name)
+        run(bench.measuring.patch(certificate.name, spectrum_of(certificate), None))
+    first, second = (patch.name for patch in desk.patches)
+    assert desk.takes_patches() and desk.unused()
+    bench.measuring.drop_patch(first)
+    assert [patch.name for patch in desk.patches] == [second]
+    with pytest.raises(BadInput, match=f"{first!r} was not measured .there: {second}."):
+        bench.measuring.drop_patch(first)
+    run(bench.measuring.finish_calibration())
+    assert not desk.unused()
+
+
 def test_two_screens_that_measure_at_once_both_get_whole_readings(bench):
     async def both():
         await bench.calibrate()

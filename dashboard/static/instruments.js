@@ -17,6 +17,8 @@ export function drawInstruments() {
   const { calibration } = state;
   const since = calibration.at ? ` ${fill(words.due, { age: age(Date.parse(state.at) - Date.parse(calibration.at)) })}` : "";
   say(elements.calibrationWords, `${calibration.words}.${since}`);
+  redraw(elements.calibrationDue, calibration.due ?? [], () => calibration.due.map((reason) => make("li", {}, fill(words.due_now, { reason }))));
+  say(elements.calibrationHolds, view.holdsWords(calibration));
   for (const [step, at] of Object.entries(view.calibrationSteps(state))) {
     const item = step === "dark" ? elements.calibrationDark : elements.calibrationWhite;
     item.dataset.state = at;
@@ -77,6 +79,7 @@ function setUpTile() {
   const tell = () => {
     const n = view.readTile(prefs.tile).wavelength_nm?.length ?? 0;
     say(tileWords, n ? fill(words.tile_kept, { n }) : words.tile_flat);
+    say(elements.tileUsed, n ? fill(words.tile_used, { n }) : words.tile_flat);
   };
   tileForm.elements.tile.value = prefs.tile;
   tell();

@@ -1,6 +1,6 @@
 // Calibration steps, the tile's certificate as typed, devices in words.  Pure.
 import { strings } from "./strings.js";
-import { fill, many, number, typedNumber } from "./words.js";
+import { dayAndTime, fill, many, number, typedNumber } from "./words.js";
 
 const say = strings.instruments;
 
@@ -12,9 +12,27 @@ export function calibrationSteps(state) {
   return { dark: "done", white: "done" };
 }
 
-// Lines of "nm reflectance"; [] is no certificate.  Percent is taken where any value is above 1.5.
+// How long a calibration holds, and what ends it sooner; nothing where none is in force.
+export function holdsWords(calibration) {
+  if (calibration.state !== "ready" || !calibration.at || calibration.due?.length) return "";
+  const until = Date.parse(calibration.at) + calibration.holds_h * 3_600_000;
+  return fill(say.holds, { time: dayAndTime(until), allowed: number(calibration.check_allowed_de00, 1) });
+}
+
+const FLAT_NM = Array.from({ length: 41 }, (_, at) => 380 + 10 * at);
+
+// One number alone is a tile that reflects so much at every wavelength.
+function flatTile(lines) {
+  const value = lines.length === 1 ? typedNumber(lines[0].replace("%", "")) : null;
+  const share = value > 1.5 ? value / 100 : value;
+  return share > 0 && share <= 1 ? { wavelength_nm: FLAT_NM, reflectance: FLAT_NM.map(() => share) } : null;
+}
+
+// Lines of "nm reflectance", or one value alone; [] is no certificate.  Percent is taken where any value is above 1.5.
 export function readTile(text) {
   const lines = text.split("\n").map((line) => line.trim()).filter(Boolean);
+  const flat = flatTile(lines);
+  if (flat) return flat;
   const [wavelength_nm, reflectance] = [[], []];
   for (const [at, line] of lines.entries()) {
     const values = line.split(/[\s;]+|,\s+|,(?=\d*\.)/).filter(Boolean).map(typedNumber);

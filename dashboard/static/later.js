@@ -1,5 +1,6 @@
 // The places that are not needed for the first live reading: fetched once that is on the screen.
 import * as booth from "./booth.js";
+import * as chart from "./chart.js";
 import * as coats from "./coats.js";
 import * as findings from "./findings.js";
 import * as instruments from "./instruments.js";
@@ -8,7 +9,7 @@ import * as settings from "./settings.js";
 import * as shelf from "./shelf.js";
 import * as strips from "./strips.js";
 
-for (const place of [settings, booth, strips, coats, back, findings, shelf, instruments]) place.setUp();
+for (const place of [settings, booth, strips, coats, back, findings, shelf, instruments, chart]) place.setUp();
 
 export { coats, strips };
 export const drawAlways = (state) => instruments.drawSteps(state.calibration.state);
@@ -26,7 +27,7 @@ export const ARRIVE = {
     findings.refresh();
   },
   shelf: () => shelf.refresh(),
-  instruments: () => {},
+  instruments: () => chart.refreshChecks(),
   settings: () => {},
 };
 
@@ -35,6 +36,10 @@ export const DRAW = {
   coats: coats.drawCoats,
   "looking-back": back.drawBack,
   shelf: shelf.drawShelf,
-  instruments: instruments.drawInstruments,
+  instruments: () => {
+    instruments.drawInstruments();
+    chart.drawChart();
+    chart.drawChecks();
+  },
   settings: () => {},
 };

@@ -1,7 +1,7 @@
 // What this screen prefers, kept in the browser; the page works without anything kept.
 const KEY = "sprayout-screen";
 const USUAL = {
-  temperature: "c", volume: "ml", light: "auto", sound: false, wake: false, keys: true, person: "", tile: "",
+  temperature: "c", volume: "ml", light: "auto", sound: false, wake: false, keys: true, person: "", tile: "", chart: "",
 };
 
 // Only known names with values of the usual kind are taken from what was kept.  Pure.

@@ -22,7 +22,10 @@ const IDS = `
   reducer-new reducer-form solvent-rows solvent-more solvent-names
   instruments-place calibration-words calibration-steps calibrate-gain tile-form tile-words devices-none
   devices notices-none notices booth-now booth-form cartridge-now cartridge-form calibration-dark
-  calibration-white calibrate-dark calibrate-white
+  calibration-white calibrate-dark calibrate-white calibration-due calibration-holds tile-used
+  chart-words chart-run chart-now chart-fault chart-measure chart-skip chart-finish chart-list chart-all chart-form
+  chart-kept patch-form patch-lab patch-spectrum patch-kept
+  check-words check-form check-figure check-chart check-summary check-table
   settings-place settings-form wake-words
 `.trim().split(/\s+/);
 

@@ -108,6 +108,14 @@ class Calibrating:
         self._bench.tell("state")
         return check
 
+    def drop_patch(self, desk: ColourDesk, name: str) -> None:
+        """Take a measured patch out again; the calibration in force stays as it is."""
+        if name not in {patch.name for patch in desk.patches}:
+            listed = ", ".join(patch.name for patch in desk.patches) or "none yet"
+            raise BadInput(f"patch: {name!r} was not measured (there: {listed}); choose another")
+        desk.patches = tuple(patch for patch in desk.patches if patch.name != name)
+        self._bench.tell("state")
+
     async def finish(self, desk: ColourDesk) -> Calibration:
         """Fit the profile anew with the patches and put it into force."""
         if desk.profile is None or not desk.patches:

@@ -15,7 +15,7 @@ from sprayout.bench.judged_colour import JudgedColour, judge, lab_of
 from sprayout.colour.difference import ciede2000
 from sprayout.colour.guide import StepCheck
 from sprayout.colour.metamerism import MetamerismReport, metamerism
-from sprayout.colour.placements import combine_placements
+from sprayout.colour.placements import PlacementResult, combine_placements
 from sprayout.colour.profile import BANDS_NM, FORMULA_VERSION, ColourEstimate
 from sprayout.colour.tristimulus import Spectrum
 from sprayout.colour.unit import COLOUR_CHANNELS, Sensor
@@ -98,6 +98,10 @@ class Measuring:
         step = await self._measure(CALIBRATION_REPEATS)
         return await self.calibrating.patch(self._desk(), step, name, spectrum, lab)
 
+    def drop_patch(self, name: str) -> None:
+        """Take a measured patch out again."""
+        self.calibrating.drop_patch(self._desk(), name)
+
     async def finish_calibration(self) -> Calibration:
         """Use the patches that were measured."""
         return await self.calibrating.finish(self._desk())
@@ -133,6 +137,12 @@ class Measuring:
         self.placements.append((step, estimate))
         self._bench.tell("state")
         return estimate
+
+    def placed(self) -> PlacementResult | None:
+        """Return what the placements so far come to; None where there are none."""
+        if not self.placements:
+            return None
+        return combine_placements([estimate for _, estimate in self.placements])
 
     def lift(self) -> None:
         """Forget the placements measured so far."""

@@ -78,11 +78,17 @@ class ColourDesk:
         if self.dark is not None and self.white is None:
             return "dark is measured; put the white tile under the sensor and measure it"
         if self.profile is not None:
-            more = f"; {len(self.patches)} patches measured, finish to use them"
-            return f"calibrated: {self.profile.calibration}" + (more if self._unused() else "")
+            count = "1 patch" if len(self.patches) == 1 else f"{len(self.patches)} patches"
+            more = f"; {count} measured, finish to use them"
+            return f"calibrated: {self.profile.calibration}" + (more if self.unused() else "")
         return "not calibrated; put the sensor over the light trap and measure dark"
 
-    def _unused(self) -> bool:
+    def takes_patches(self) -> bool:
+        """Whether dark and tile of one calibration are there, so that patches can follow."""
+        return self.dark is not None and self.white is not None
+
+    def unused(self) -> bool:
+        """Whether patches were measured that the calibration in force does not rest on."""
         return (
             bool(self.patches)
             and self.profile is not None

@@ -4,13 +4,17 @@ from typing import Any
 
 from fastapi import APIRouter
 
+from sprayout.acts.calibrating import CHECK_NOTE
+from sprayout.acts.measuring import Measuring
 from sprayout.colour.guide import StepCheck
 from sprayout.colour.tristimulus import Spectrum
 from sprayout.errors import BadInput
+from sprayout.journal.records import Swatch
 from sprayout.station import Station
 from sprayout.web import forms
 from sprayout.web.snapshot import (
     rounded,
+    screen_json,
     swatch_json,
     target_json,
 )
@@ -48,6 +52,12 @@ def _calibration(routes: APIRouter, station: Station) -> None:
             spectrum = Spectrum(tuple(form.wavelength_nm or ()), tuple(form.reflectance or ()))
         return _step(await measuring.patch(form.name, spectrum, form.lab_d50_2))
 
+    @routes.post("/calibration/patches/undo", tags=["colour"])
+    async def drop_patch(form: forms.MeasuredPatch) -> Json:
+        """Take a measured patch out again."""
+        measuring.drop_patch(form.name)
+        return {"name": form.name}
+
     @routes.post("/calibration/finish", tags=["colour"])
     async def finish() -> Json:
         """Use the patches that were measured."""
@@ -57,12 +67,12 @@ def _calibration(routes: APIRouter, station: Station) -> None:
     @routes.post("/calibration/check", tags=["colour"])
     async def check(form: forms.CheckedTile) -> Json:
         """Measure the check tile; the first time after a calibration it becomes the reference."""
-        return swatch_json(await measuring.check_tile(form.name))
+        return check_json(await measuring.check_tile(form.name))
 
     @routes.get("/calibration/checks", tags=["colour"])
     async def checks() -> list[Json]:
         """Return the looks at the check tile since the calibration, oldest first."""
-        return [swatch_json(swatch) for swatch in measuring.calibrating.checks]
+        return [check_json(swatch) for swatch in measuring.calibrating.checks]
 
     @routes.post("/placements", tags=["colour"])
     async def place() -> Json:
@@ -75,6 +85,11 @@ def _calibration(routes: APIRouter, station: Station) -> None:
             "warnings": list(estimate.warnings),
         }
 
+    @routes.get("/placements", tags=["colour"])
+    async def placed() -> Json:
+        """Return the placements so far and what they come to together."""
+        return placements_json(measuring)
+
     @routes.post("/placements/clear", tags=["colour"])
     async def lift() -> Json:
         """Forget the placements measured so far."""
@@ -86,6 +101,35 @@ def _calibration(routes: APIRouter, station: Station) -> None:
         """Let the board choose its gain on the white tile; dark and tile are due after it."""
         answer = await measuring.choose_gain()
         return {"gain": answer.gain, "integration_ms": answer.integration_ms}
+
+
+def placements_json(measuring: Measuring) -> Json:
+    """Return each placement and their robust mean; `together` is null where there are none."""
+    each = [
+        {
+            "lab": rounded(estimate.lab_d65_10),
+            "u95_de00": round(estimate.u95_de00, 2),
+            "clipped": step.saturated != (),
+            "screen": screen_json(estimate.lab_d65_10, "d65-10"),
+        }
+        for step, estimate in measuring.placements
+    ]
+    found = measuring.placed()
+    if found is None:
+        return {"placements": each, "together": None}
+    together = {
+        "lab": rounded(found.lab_d65_10),
+        "u95_de00": round(found.u95_de00, 2),
+        "spread_de00": round(found.spread_de00, 2),
+        "outliers": list(found.outliers),
+        "warnings": list(found.warnings),
+    }
+    return {"placements": each, "together": together}
+
+
+def check_json(swatch: Swatch) -> Json:
+    """Return a look at the check tile: its drift since the calibration, and the tile's name."""
+    return {**swatch_json(swatch), "name": swatch.note.removeprefix(CHECK_NOTE).strip()}
 
 
 def _step(check: StepCheck) -> Json:

@@ -37,6 +37,12 @@ class ChartPatch(Form):
     lab_d50_2: tuple[float, float, float] | None = None
 
 
+class MeasuredPatch(Form):
+    """A patch of the chart that was measured in this calibration."""
+
+    name: Name
+
+
 class CheckedTile(Form):
     """A green or grey tile kept for daily checks."""
 

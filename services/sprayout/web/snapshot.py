@@ -8,6 +8,7 @@ import math
 from dataclasses import asdict, replace
 
 from sprayout.acts.advising import Said
+from sprayout.acts.calibrating import PATCHES_MAX
 from sprayout.bench.booth_watch import BoothWatch
 from sprayout.bench.film_watch import ExpectedFilm
 from sprayout.bench.judged_colour import JudgedColour, on_screen
@@ -16,6 +17,7 @@ from sprayout.climate.flags import Standing
 from sprayout.climate.forecast import Forecast
 from sprayout.climate.moist_air import is_frost
 from sprayout.climate.recoat_json import clock_to_json
+from sprayout.colour.due import DueRules
 from sprayout.colour.tristimulus import Lab
 from sprayout.journal.reader import CoatOnRecord
 from sprayout.journal.records import Conditions, Flag, Swatch, Target, White
@@ -115,6 +117,11 @@ def _calibration(station: Station) -> Json:
         "words": desk.words(),
         "patches": [patch.name for patch in desk.patches],
         "due": list(station.measuring.calibrating.due(desk)),
+        "takes_patches": desk.takes_patches(),
+        "unused_patches": desk.unused(),
+        "patches_max": PATCHES_MAX,
+        "holds_h": station.settings.number("calibration_due_h"),
+        "check_allowed_de00": DueRules().check_de00,
         "placements": len(station.measuring.placements),
     }
 
