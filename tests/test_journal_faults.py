@@ -21,6 +21,7 @@ from sprayout.errors import BadInput, StoreError
 from sprayout.journal.importing import import_file
 from sprayout.journal.interchange import Range, export_lines
 from sprayout.journal.records_json import to_json
+from sprayout.journal.schema import VERSION
 from sprayout.journal.store import connect_reading, prepare_store
 
 ROUNDS = int(os.environ.get("SPRAYOUT_FAULT_ROUNDS", "6"))
@@ -51,7 +52,7 @@ def test_an_import_that_fills_the_disk_changes_nothing(tmp_path: Path) -> None:
                 import_file(path, file)
             with closing(connect_reading(path)) as connection:
                 assert list(export_lines(connection, Range())) == []
-            assert prepare_store(path).version == 1
+            assert prepare_store(path).version == VERSION
     except BadInput as error:
         pytest.skip(str(error))
 

@@ -84,6 +84,7 @@ def test_a_store_of_version_1_is_brought_up_to_date_with_its_records(tmp_path: P
     assert prepare_store(path, create=False).version == VERSION
     with closing(connect_reading(path)) as read:
         assert read.execute("SELECT id, name FROM piece").fetchall() == [("p", "van")]
+        assert read.execute("SELECT count(*) FROM recent_minutes").fetchone() == (0,)
         assert migrations.pending(Database(read)) == []
 
 

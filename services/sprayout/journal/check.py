@@ -11,6 +11,7 @@ from typing import Literal
 
 from sprayout.journal import records as r
 from sprayout.journal.ingest import MINUTE_MS
+from sprayout.journal.recent import hour_cells, slots_of
 from sprayout.journal.records_json import format_time
 from sprayout.journal.sources import ROLLUPS, Series, series_by_source
 from sprayout.journal.tables import TABLES, select_records, table_of
@@ -42,6 +43,7 @@ def check(connection: sqlite3.Connection, now_ms: int) -> list[Noted]:
     found += _clock(connection, whole, now_ms)
     for source, of_source in whole.items():
         found += _rollups(connection, source, of_source)
+        found += _recent(connection, source, of_source)
         found += _gaps(connection, source, of_source)
     return sorted(found, key=lambda n: n.level != "fault")
 
@@ -102,6 +104,24 @@ def _rollups(connection: sqlite3.Connection, source: int, series: list[Series]) 
             "fault",
             f"{_named(series)}: {wrong} minutes, the first {format_time(first * MINUTE_MS)}, "
             f"do not agree with their readings; {AGAIN}",
+        )
+
+
+def _recent(connection: sqlite3.Connection, source: int, series: list[Series]) -> Iterator[Noted]:
+    """Hours kept for charts that say something else than their minutes."""
+    rows = connection.execute("SELECT hour, cells FROM recent_minutes WHERE source = ?", (source,))
+    wrong = [
+        hour
+        for hour, cells in rows
+        if cells != hour_cells(connection, source, slots_of(cells), hour)
+    ]
+    if wrong:
+        yield Noted(
+            "rollups",
+            "fault",
+            f"{_named(series)}: {len(wrong)} hours kept for charts, the first "
+            f"{format_time(min(wrong) * ROLLUPS['hour'])}, "
+            f"do not agree with their minutes; {AGAIN}",
         )
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
+from sprayout.journal.recent import keep_recent
 from sprayout.journal.records import Reading
 from sprayout.journal.sources import ROLLUPS, Cell, Series, SourceMap
 
@@ -209,6 +210,9 @@ def _roll_up(sources: SourceMap, source: int, by_time: Iterable[int], before_ms:
             return
         for first, last in _runs(over):
             roll_up(sources, source, level, below, first, last + 1)
+        if level == "hour":
+            slots = len(sources.of_source[source])
+            keep_recent(sources.connection, source, slots, over, newest_ms // length_ms)
         below = level
 
 

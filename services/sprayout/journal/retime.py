@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from sprayout.errors import BadInput
 from sprayout.journal import records as r
 from sprayout.journal.ingest import MINUTE_MS, roll_up, write_readings
+from sprayout.journal.recent import forget_recent
 from sprayout.journal.sources import ROLLUPS, Series, SourceMap
 from sprayout.journal.tables import TABLES, table_of
 
@@ -58,6 +59,7 @@ def _taken_out(
     connection.execute(f"DELETE FROM reading_{source} WHERE at_ms >= ? AND at_ms < ?", span)
     newest = connection.execute(f"SELECT max(at_ms) FROM reading_{source}").fetchone()[0]
     sources.newest_ms[source] = -1 if newest is None else newest
+    forget_recent(connection, source)
     below = "reading"
     for level, length_ms in ROLLUPS.items():
         first, last = move.from_ms // length_ms, (move.to_ms - 1) // length_ms

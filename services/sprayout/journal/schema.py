@@ -11,7 +11,7 @@ from sqlite_utils import Database
 from sqlite_utils.migrations import Migrations
 
 APPLICATION_ID = 0x53505259  # "SPRY"
-VERSION = 1
+VERSION = 2
 
 migrations = Migrations("sprayout")
 
@@ -121,3 +121,13 @@ def first_tables(db: Database) -> None:
             db.execute(statement)
     db.execute(f"PRAGMA application_id = {APPLICATION_ID}")
     db.execute("PRAGMA user_version = 1")
+
+
+@migrations()
+def second_tables(db: Database) -> None:
+    """Version 2: the hours of ``journal.recent``."""
+    db.execute(
+        "CREATE TABLE recent_minutes (source INTEGER NOT NULL REFERENCES source(id), "
+        "hour INTEGER NOT NULL, cells BLOB NOT NULL, PRIMARY KEY (source, hour)) STRICT"
+    )
+    db.execute("PRAGMA user_version = 2")

@@ -243,6 +243,7 @@ class SourceMap:
         for level in ROLLUPS:
             sets = ", ".join(f"{p}{old.slot} = {p}{old.slot} * {times}" for p in _SCALED)
             self.connection.execute(f"UPDATE {level}_{old.source} SET {sets}")
+        self.connection.execute("DELETE FROM recent_minutes WHERE source = ?", (old.source,))
         for statement in view_statements(old.source, self.of_source[old.source]):
             self.connection.execute(statement)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -14,8 +15,10 @@ from numpy.typing import NDArray
 from sprayout.journal import records as r
 from sprayout.journal.batch import BatchWriter, submission_of
 from sprayout.journal.ingest import roll_up
-from sprayout.journal.sources import Series, SourceMap
-from sprayout.journal.store import connect_writing, prepare_store
+from sprayout.journal.recent import HOURS_KEPT, keep_recent
+from sprayout.journal.sources import Series, SourceMap, series_by_source
+from sprayout.journal.store import connect_reading, connect_writing, prepare_store
+from sprayout.journal.strip import Strip
 
 DAY_MS = 86_400_000
 DAY_S = 86_400
@@ -157,6 +160,9 @@ def roll_all(sources: SourceMap, days: int) -> None:
     first = END_MS // DAY_MS - days
     roll_up(sources, 1, "hour", "minute", first * 24, END_MS // 3_600_000)
     roll_up(sources, 1, "day", "hour", first, END_MS // DAY_MS)
+    newest = END_MS // 3_600_000
+    hours = range(newest - HOURS_KEPT, newest)
+    keep_recent(sources.connection, 1, len(sources.of_source[1]), hours, newest)
 
 
 def add_to_peer(peer: Any, start_ms: int, cells: Cells, series: list[Series]) -> None:
@@ -173,13 +179,31 @@ def peer_schema(peer: Any) -> None:
     peer.execute(f"CREATE TABLE raw (at_ms BIGINT, {columns})")
 
 
-def peer_chart(peer: Any, from_ms: int, to_ms: int, points: int) -> object:
+PeerRows = list[tuple[float, ...]]
+
+
+def peer_chart(peer: Any, from_ms: int, to_ms: int, points: int) -> PeerRows:
     """Mean, low and high of all channels in buckets, as DuckDB works them out of raw rows."""
     picks = ", ".join(f"avg(c{i}), min(c{i}), max(c{i})" for i in range(len(CHANNELS)))
-    return peer.execute(
+    rows: PeerRows = peer.execute(
         f"SELECT (at_ms - {from_ms}) * {points} // {to_ms - from_ms} AS bucket, {picks} FROM raw "
         f"WHERE at_ms >= {from_ms} AND at_ms < {to_ms} GROUP BY 1 ORDER BY 1"
     ).fetchall()
+    return rows
+
+
+def same_chart(path: Path, ours: Strip, theirs: PeerRows) -> bool:
+    """Whether both charts say the same: lows and highs as they are, means to twelve digits."""
+    with closing(connect_reading(path)) as connection:
+        series = series_by_source(connection)[1]
+    rows = np.array(theirs, np.float64)[:, 1:]
+    for s, channel in zip(series, ours.channels, strict=True):
+        mean, low, high = (rows[:, 3 * s.slot : 3 * s.slot + 3].T + s.zero) / s.scale
+        if not (np.array_equal(low, channel.low) and np.array_equal(high, channel.high)):  # type: ignore[arg-type]
+            return False
+        if not np.allclose(mean, channel.mean, rtol=1e-12, atol=0.0):  # type: ignore[arg-type]
+            return False
+    return True
 
 
 def ticks(sources: int, seconds: int) -> Iterator[list[r.Reading]]:
