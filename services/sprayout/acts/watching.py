@@ -15,6 +15,7 @@ from sprayout.climate.blush import RH_LIMIT_PCT
 from sprayout.climate.flags import BoothInputs
 from sprayout.climate.forecast import Forecast
 from sprayout.climate.paint_limits import LimitFinding, PaintLimits, judge_limits
+from sprayout.climate.part import FOIL, Part
 from sprayout.climate.reducer import Blend
 from sprayout.intake.events import ReadingsArrived
 from sprayout.journal.records import Flag
@@ -42,7 +43,7 @@ class Watching:
         self._films = FilmWatch()
         self._margins = MarginHistory()
         self._probes = ProbeHistory()
-        self._blend: Blend | None = None
+        self._wet: tuple[Blend | None, Part] = (None, FOIL)
         self._bench = bench
 
     async def take_over(self) -> None:
@@ -82,8 +83,9 @@ class Watching:
     async def _with_outlook(self, inputs: BoothInputs, plan: SprayPlan) -> BoothInputs:
         """Add the film, its forecast, the paint's limits and what the probes are worth."""
         now_ms, monotonic_ms = self._bench.now_ms(), self._bench.monotonic_ms()
-        if plan.blend != self._blend:
-            self._blend = plan.blend
+        wet = (plan.blend, plan.part)
+        if wet != self._wet:
+            self._wet = wet
             self._margins.clear()
         speed = self.booth.measured("air_speed", now_ms, monotonic_ms)
         speed_ms = speed.fresh(0.0, 20.0, inputs.silent_after_ms) if speed else None

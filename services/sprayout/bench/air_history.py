@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from sprayout.bench.booth_watch import AIR_CHANNELS, BoothWatch, Latest
-from sprayout.climate.forecast import Forecast, forecast
+from sprayout.climate.forecast import APART_K, Forecast, forecast
 from sprayout.climate.probe_checks import ProbeSeries, check_probes
 
 #: A sample every so often is kept, for so long.
@@ -31,10 +31,18 @@ class MarginHistory:
             self._samples.append((monotonic_ms, margin_k))
         while self._samples and monotonic_ms - self._samples[0][0] > HISTORY_MS:
             self._samples.popleft()
-        if self._looked_ms is None or monotonic_ms - self._looked_ms >= FORECAST_EVERY_MS:
+        due = self._looked_ms is None or monotonic_ms - self._looked_ms >= FORECAST_EVERY_MS
+        if due or self._contradicts(margin_k):
+            if margin_k is not None and self._samples[-1][0] != monotonic_ms:
+                self._samples.append((monotonic_ms, margin_k))
             self._looked_ms = monotonic_ms
             self._ahead = self._forecast()
         return self._ahead
+
+    def _contradicts(self, margin_k: float | None) -> bool:
+        """Return whether the margin has left the trend since the last look: a door, most often."""
+        now_k = self._ahead.now_k if self._ahead else None
+        return margin_k is not None and now_k is not None and abs(margin_k - now_k) > APART_K
 
     def _forecast(self) -> Forecast | None:
         if not self._samples:

@@ -71,7 +71,7 @@ def snapshot(station: Station) -> Json:
         "advice": {**advice_json(station.advising.said), "current": station.advising.current},
         "booth": booth_json(station),
         "film": film_json(station.watching.film),
-        "forecast": forecast_json(station.watching.forecast),
+        "forecast": forecast_json(station.watching.forecast, station.now_ms()),
         "recoat": None if (clock := station.drying.reading()) is None else clock_to_json(clock),
         "ventilation": _ventilation(station),
         "flags": _flags(station),
@@ -277,16 +277,18 @@ def _dew_point(inputs: BoothInputs) -> Json:
     }
 
 
-def forecast_json(ahead: Forecast | None) -> Json | None:
+def forecast_json(ahead: Forecast | None, now_ms: int) -> Json | None:
     """Return when the margin will be lost or regained, with its range; null without a trend."""
     if ahead is None:
         return None
+    since_ms = None if ahead.since_min is None else now_ms - round(ahead.since_min * 60_000)
     return {
         "outlook": str(ahead.outlook),
         "minutes": ahead.minutes,
         "earliest_min": ahead.earliest_min,
         "latest_min": ahead.latest_min,
         "words": ahead.words,
+        "since": None if since_ms is None else format_time(since_ms),
     }
 
 

@@ -243,12 +243,13 @@ def _read_margin(one: Evening) -> Floats:
 
 def _forecasts(evenings: list[Evening]) -> list[Figure]:
     """Half an hour before the true margin is lost for good: is it foreseen, and when."""
-    errors, held = [], []
+    errors, held, doors = [], [], 0
     for one in evenings:
         now = _lost_at(one) - int(_AHEAD_MIN * 60.0 / STEP_S)
         if now < 120:
             continue
         found = forecast.forecast(one.time_s[:now], _read_margin(one)[:now])
+        doors += found.outlook is forecast.Outlook.RESTARTING
         errors.append(abs(found.minutes - _AHEAD_MIN) if found.minutes is not None else np.inf)
         latest = found.latest_min if found.latest_min is not None else np.inf
         held.append(found.earliest_min is not None and found.earliest_min <= _AHEAD_MIN <= latest)
@@ -258,6 +259,7 @@ def _forecasts(evenings: list[Evening]) -> list[Figure]:
         _at_most(f"{name}: median error, minutes", float(np.median(errors)), 10.0),
         _figure(f"{name}: upper quartile, minutes", float(np.quantile(errors, 0.75)), None, None),
         _figure(f"{name}: share not foreseen", unseen, None, None),
+        _figure(f"{name}: share with a door just then", doors / len(errors), None, None),
         _figure(f"{name}: share inside its range (meant 0.8)", float(np.mean(held)), None, None),
     ]
 
