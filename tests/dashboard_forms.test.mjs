@@ -2,6 +2,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 import * as chart from "../dashboard/static/chart_view.js";
+import * as more from "../dashboard/static/more_view.js";
 import { holdsWords, readTile } from "../dashboard/static/instruments_view.js";
 
 test("a pasted chart: Lab by spaces, tabs, semicolons or commas; names of several words", () => {
@@ -62,4 +63,37 @@ test("a tile known by one value, and how long a calibration holds", () => {
   assert.match(holdsWords(calibration), /^Holds until .*0\.7/);
   assert.equal(holdsWords({ ...calibration, due: ["x"] }), "");
   assert.equal(holdsWords({ ...calibration, state: "none", at: null }), "");
+});
+
+test("placements: how many more are wanted, the spread, and which lies apart", () => {
+  const one = { lab: [50, 1, 2], u95_de00: 1, clipped: false, screen: { hex: "#777777" } };
+  assert.equal(more.placementsWords({ placements: [], together: null }), "No placement yet.");
+  assert.match(more.placementsWords({ placements: [one], together: { spread_de00: 0, u95_de00: 1 } }), /^1 placement\. 2 more/);
+  const together = { spread_de00: 0.3, u95_de00: 1.1, outliers: ["2"] };
+  const placed = { placements: [one, one, { ...one, clipped: true }], together };
+  assert.equal(more.placementsWords(placed), "3 placements. They lie ΔE 0.30 apart; together ± 1.1 (95 in 100).");
+  assert.deepEqual(more.placementRows(placed).map((row) => row.note), ["", "lies apart: left out", "top of the range: measure again"]);
+});
+
+test("recipes that are the same cup are shown once; the missing uncertainty is not invented", () => {
+  const recipe = { recipe: [{ paint: "white", drops: 1 }], predicted_de00: 0.81, predicted_u95_de00: 2, total_drops: 1, metameric_de00: null };
+  const other = { ...recipe, kind: "cheapest", recipe: [{ paint: "white", drops: 2 }], predicted_u95_de00: null, total_drops: 2, metameric_de00: 0.4 };
+  const list = more.recipeList({ ...recipe, alternatives: [{ ...recipe, kind: "closest" }, other] });
+  assert.deepEqual(list.map((one) => one.kind), ["Recommended", "Cheapest"]);
+  assert.equal(list[0].why, "1 drop; should come to ΔE 0.8 ± 2.0.");
+  assert.equal(list[1].why, "2 drops; should come to ΔE 0.8. Under a warm lamp ΔE 0.4 apart.");
+});
+
+test("numbers of a form: left out where empty, asked for where needed, with per cent and comma", () => {
+  const read = more.readNumbers({ a: "1,5", b: "", c: "35 %", d: "x", e: " " }, { needed: ["e"], scale: { c: 0.01 } });
+  assert.deepEqual(read.asked, { a: 1.5, c: 0.35 });
+  assert.deepEqual(read.faults.map(([name]) => name), ["d", "e"]);
+});
+
+test("an amount names what was assumed, and another batch is in whole drops", () => {
+  const amount = more.amountWords({ paint_ml: 2.7, reducer_ml: 0, thinned_ml: 2.7, drops: 54, assumed: ["20% spare"] }, "ml");
+  assert.deepEqual(amount, { words: "Mix 2.70 mL of paint, 54 drops.", assumed: ["Assumed: 20% spare."] });
+  const again = { drops: [["white", 38], ["blue", 1]], paint_ml: 1.95, reducer_ml: 0.5, worst_share_error_pct: 2.2 };
+  assert.match(more.againWords(again, "ml"), /^38 drops white \+ 1 drop blue: 1\.95 mL of paint, with 0\.50 mL of reducer/);
+  assert.deepEqual(more.driftRows([{ batch: "hull (batch-1)", from_first_de00: 0, from_target_de00: null }]), [["hull", "0.00", "–"]]);
 });

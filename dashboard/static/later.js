@@ -5,21 +5,28 @@ import * as coats from "./coats.js";
 import * as findings from "./findings.js";
 import * as instruments from "./instruments.js";
 import * as back from "./looking_back.js";
+import * as more from "./more.js";
 import * as settings from "./settings.js";
 import * as shelf from "./shelf.js";
 import * as strips from "./strips.js";
 
-for (const place of [settings, booth, strips, coats, back, findings, shelf, instruments, chart]) place.setUp();
+for (const place of [settings, booth, strips, coats, back, findings, shelf, instruments, chart, more]) place.setUp();
 
 export { coats, strips };
-export const drawAlways = (state) => instruments.drawSteps(state.calibration.state);
+export const drawAlways = (state) => {
+  instruments.drawSteps(state.calibration.state);
+  more.drawMore();
+};
 export const keepUp = () => coats.keepUp();
 export const drawBoothLive = () => booth.drawLive();
 export const refreshShelf = () => shelf.refresh();
 
 // What a place does when it is gone to, with the rest of its address.
 export const ARRIVE = {
-  mixing: () => shelf.refresh(),
+  mixing: () => {
+    shelf.refresh();
+    more.arrive();
+  },
   booth: () => strips.refill(),
   coats: (id) => coats.open(id),
   "looking-back": (...rest) => {

@@ -9,7 +9,7 @@ import { elements } from "./selectors.js";
 import { settle, SILENT } from "./settle.js";
 import { strings } from "./strings.js";
 import * as view from "./view.js";
-import { fill, millilitres, number, typedNumber } from "./words.js";
+import { fill, many, millilitres, number, typedNumber } from "./words.js";
 
 const words = strings.mixing;
 let spoken = SILENT;
@@ -73,6 +73,8 @@ export function drawState() {
   const tolerance = target ? fill(words.tolerance, { tolerance: number(target.tolerance_de00, 1) }) : "";
   say(elements.whiteWords, [words.white[target?.white ?? "d65-10"], tolerance].filter(Boolean).join(", "));
   elements.measure.disabled = state.calibration.state !== "ready";
+  const placed = state.calibration.placements ?? 0;
+  say(elements.measureHint, placed ? many(strings.more.hint, placed) : words.measure_hint);
   drawNext(state);
   drawCup(batch);
   drawReadings(batch);
@@ -189,6 +191,7 @@ export function readTarget(form) {
   if (field.how.value === "measure") asked.measure = true;
   else {
     asked.lab = ["l", "a", "b"].map((name) => typedNumber(field[name].value));
+    asked.white = field.white.value;
     ["l", "a", "b"].forEach((name, at) => {
       if (asked.lab[at] === null) faults.push([name, fill(words.need_lab, { which: `${name.toUpperCase()}*` })]);
     });

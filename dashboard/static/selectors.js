@@ -8,6 +8,9 @@ const IDS = `
   batch-form addition-form paint-names what-if-form what-if-answer thinning-form thinning-unit
   figure-plane plane-words plane l-bar l-words white-words target-name target-l target-a target-b
   live-l live-a live-b readings target-new target-form target-lab first-board first-dark first-white
+  measure-hint placed-words placed-fault placed-take placed-rows placed-use placed-clear surface-form surface-coat
+  surface-words amount-form amount-answer again-form again-unit again-answer card-link more-again
+  efflux-form efflux-unit efflux-answer
   first-target first-dark-act first-white-act
   booth-place coat coat-form piece-names coat-running coat-words coat-since coat-end sign sign-list
   sign-form signed flags-sheet no-flags flags name-form booth-numbers margin_k film-margin air_c

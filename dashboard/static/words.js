@@ -12,6 +12,9 @@ export function many(text, n) {
   return fill(n === 1 ? one : other, { n });
 }
 
+// The bench's own sentences begin small where they follow a colon; alone they begin large.
+export const sentence = (text) => text.charAt(0).toUpperCase() + text.slice(1);
+
 export function known(value) {
   return typeof value === "number" && Number.isFinite(value);
 }

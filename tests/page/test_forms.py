@@ -13,6 +13,7 @@ pytestmark = pytest.mark.needs("chromium")
 SPEED = 3.0
 FAST = "colour_interval_s = 0.5\nclimate_interval_s = 0.5\n"
 WAIT_MS = 60_000
+PAINTS = ("ice-van white", "deep-berth blue")
 PATCHES = ("rope", "brick", "lagoon")
 
 
@@ -36,10 +37,24 @@ def page(browser):
 
 @pytest.fixture(scope="module")
 def bench(tmp_path_factory) -> Iterator[PageBench]:
-    """A bench with a calibration and a target."""
+    """A bench with a calibration, a target, two paints and a cup that was read."""
     with page_bench(tmp_path_factory.mktemp("forms"), FAST, speed=SPEED) as begun:
         begun.calibrate()
         begun.set_target()
+        for paint in PAINTS:
+            form = {"name": paint, "family": "enamel", "white": paint == PAINTS[0]}
+            begun.ask("/api/paints", form)
+        for parts in ({PAINTS[0]: 20}, {PAINTS[1]: 20}, {PAINTS[0]: 20, PAINTS[1]: 2}):
+            begun.world.place(begun.world.shelf.drawdown(parts))
+            begun.ask_again("/api/paints/swatches", {"parts": parts})
+        begun.ask("/api/batches", {"name": "first cup"})
+        begun.world.fresh_cup()
+        for paint, drops in zip(PAINTS, (10, 6), strict=True):
+            begun.world.add_drops(paint, drops)
+            begun.ask("/api/batches/additions", {"paint": paint, "drops": drops})
+        begun.world.stir(40)
+        begun.world.place("cup")
+        begun.ask_again("/api/swatches", {})
         yield begun
 
 
@@ -47,8 +62,7 @@ def go(page, bench: PageBench, place: str) -> None:
     page.goto(f"{bench.address}#{place}")
     page.wait_for_function("document.getElementById('connection').textContent === 'Live'")
     page.locator(f"[data-place='{place}']").wait_for(state="visible")
-    # The places that come after the first reading are there once the tile's words are.
-    page.wait_for_function("document.getElementById('tile-words').textContent !== ''")
+    page.wait_for_function("document.body.dataset.ready === 'all'")
 
 
 def press(page, name: str, within: str = "body") -> None:
@@ -152,3 +166,120 @@ def test_the_check_tile_becomes_the_reference_holds_and_moves(page, bench: PageB
     said(page, "#calibration-due", "DUE: the check tile moved")
     assert re.search(r"2 looks since the calibration", page.locator("#check-summary").inner_text())
     assert page.locator("#check-chart .moved").count() == 1
+
+
+def place(page, bench: PageBench, surface: str, count: int) -> None:
+    bench.world.place(surface)
+    press(page, "Measure one placement")
+    said(page, "#placed-words", f"{count} placement")
+
+
+def test_placements_are_counted_the_one_apart_is_named_and_they_become_the_reading(
+    page, bench: PageBench
+) -> None:
+    go(page, bench, "mixing")
+    before = len(bench.ask("/api/bench")["batch"]["swatches"])
+    unfold(page, "Several placements of one surface")
+    said(page, "#placed-words", "No placement yet.")
+    assert page.locator("#placed-use").is_disabled()
+    place(page, bench, "cup", 1)
+    place(page, bench, "brick", 2)
+    said(page, "#measure-hint", "2 placements are waiting")
+    press(page, "Forget the placements")
+    said(page, "#placed-words", "No placement yet.")
+    for count, surface in enumerate(("cup", "cup", "brick", "cup"), 1):
+        place(page, bench, surface, count)
+    row = page.locator("#placed-rows tr", has_text="Placement 3")
+    row.get_by_text("lies apart: left out").wait_for()
+    assert page.locator("#placed-rows td", has_text="lies apart").count() == 1
+    page.locator("#placed-use").dblclick()
+    said(page, "#placed-words", "No placement yet.")
+    assert len(bench.ask("/api/bench")["batch"]["swatches"]) == before + 1
+
+
+def test_a_base_is_measured_and_a_coat_wants_to_be_named(page, bench: PageBench) -> None:
+    go(page, bench, "mixing")
+    unfold(page, "Measure a dry card, a coat or the base")
+    form = page.locator("#surface-form")
+    form.get_by_label("What is under the sensor").select_option("coat")
+    form.get_by_label("Note").fill("port side")
+    press(page, "Measure it")
+    said(page, "#surface-form-coat-error", "Choose the coat; spray and end one first")
+    assert form.get_by_label("Note").input_value() == "port side"
+    form.get_by_label("What is under the sensor").select_option("base")
+    bench.world.place("piece")
+    press(page, "Measure it")
+    said(page, "#surface-words", "Measured: the base, before the first coat. ΔE")
+    unfold(page, "What the next coats will look like")
+    page.locator("#more-coats tbody tr", has_text="4 coats").wait_for()
+
+
+@pytest.mark.parametrize(
+    ("summary", "panel", "words"),
+    [
+        ("How the cup will look dry", "#more-dry", "ssum"),
+        ("The match under lamps", "#more-lamps", "Filament lamp (A)"),
+        ("Recipes from an empty cup", "#more-recipe", "should come to"),
+        ("Drift between cups", "#more-drift", "first cup"),
+    ],
+)
+def test_a_folded_part_asks_when_it_is_unfolded(
+    page, bench: PageBench, summary: str, panel: str, words: str
+) -> None:
+    go(page, bench, "mixing")
+    unfold(page, summary, "#more")
+    said(page, f"{panel} [role=status]", words)
+
+
+def test_a_folded_part_says_what_is_missing(page, bench: PageBench, tmp_path) -> None:
+    """A typed target has no spectrum: the lamps are refused in the bench's own words."""
+    measured = bench.ask("/api/bench")["target"]["id"]
+    bench.ask("/api/targets", {"name": "typed blue", "lab": [40, -2, -20]})
+    try:
+        go(page, bench, "mixing")
+        unfold(page, "The match under lamps", "#more")
+        said(page, "#more-lamps .error", "wanted a measured target")
+    finally:
+        bench.ask(f"/api/targets/{measured}/choose", {})
+
+
+def test_how_much_to_mix_and_how_to_make_it_again(page, bench: PageBench) -> None:
+    go(page, bench, "mixing")
+    unfold(page, "How much to mix")
+    form = page.locator("#amount-form")
+    form.get_by_label("Area of the piece").fill("120")
+    form.get_by_label("Number of coats").fill("three")
+    press(page, "Work it out")
+    said(page, "#amount-form-coats-error", "Type a number")
+    said(page, "#amount-form-wet_um_per_coat-error", "Type a number")
+    assert form.get_by_label("Number of coats").input_value() == "three"
+    form.get_by_label("Number of coats").fill("3")
+    form.get_by_label("Wet film").fill("25")
+    press(page, "Work it out")
+    said(page, "#amount-answer", "Mix 4.09 mL of paint, 82 drops.")
+    said(page, "#amount-answer", "Assumed: 35% of the spray stays on the piece")
+    unfold(page, "Make it again, mixing card")
+    again = page.locator("#again-form")
+    page.wait_for_function("document.querySelector('#again-form select').options.length > 0")
+    press(page, "Work out the drops")
+    said(page, "#again-form-paint_ml-error", "Type a number here.")
+    again.get_by_label("Paint wanted").fill("3")
+    press(page, "Work out the drops")
+    said(page, "#again-answer", f"drops {PAINTS[0]}")
+    with page.context.expect_page() as opened:
+        page.get_by_role("link", name="Mixing card to print").click()
+    opened.value.get_by_text("first cup").first.wait_for()
+
+
+def test_an_efflux_time_outside_the_cups_range_is_refused_and_one_inside_kept(page, bench) -> None:
+    go(page, bench, "mixing")
+    unfold(page, "Efflux time of a viscosity cup")
+    form = page.locator("#efflux-form")
+    form.get_by_label("Viscosity cup").select_option("Zahn 2")
+    form.get_by_label("Seconds").fill("5")
+    form.get_by_label("Temperature of the paint").fill("25")
+    press(page, "Write into the ledger", "#efflux-form")
+    said(page, "#efflux-form .error.general", "Zahn 2: got 5 s, wanted")
+    form.get_by_label("Seconds").fill("30")
+    press(page, "Write into the ledger", "#efflux-form")
+    said(page, "#efflux-answer", "Zahn 2: 30.0 s, which is")

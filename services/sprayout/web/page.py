@@ -19,6 +19,7 @@ from starlette.middleware.gzip import GZipMiddleware
 
 from sprayout.assets import dashboard_folder
 from sprayout.climate.solvents import all_solvents
+from sprayout.mixing.viscosity import cups
 from sprayout.safety.cautions import one_line
 
 MEDIA_TYPES = {".js": "text/javascript", ".css": "text/css", ".svg": "image/svg+xml"}
@@ -89,6 +90,7 @@ def _page(templates: Environment, static: Path, version: str) -> str:
         modules=needed_first(static),
         cautions_line=one_line(),
         solvents=[solvent.name for solvent in all_solvents()],
+        viscosity_cups=[cup.name for cup in cups()],
     )
 
 

@@ -1,0 +1,216 @@
+// The folded parts of the mixing place: each asks the bench when it is unfolded.
+import { fault, onSubmit, post, Refused, run } from "./act.js";
+import { announce } from "./announce.js";
+import { bench } from "./bench.js";
+import { make, options, redraw, say, show, table } from "./dom.js";
+import * as view from "./more_view.js";
+import { prefs } from "./prefs.js";
+import { elements } from "./selectors.js";
+import { strings } from "./strings.js";
+import { fill, many, number, sentence } from "./words.js";
+
+const words = strings.more;
+let placed = { placements: [], together: null };
+
+async function get(path) {
+  let answer;
+  let body;
+  try {
+    answer = await fetch(path);
+    body = await answer.json();
+  } catch {
+    throw new Refused(strings.link.failed, null);
+  }
+  if (!answer.ok) throw new Refused(body.error, body.field);
+  return body;
+}
+
+const list = (texts, kind = "plain") => (texts.length ? make("ul", { class: kind }, ...texts.map((text) => make("li", {}, text))) : null);
+const note = (text) => (text ? make("p", { class: "note" }, text) : null);
+const strong = (text) => make("p", { class: "words small" }, text);
+
+// A part that is asked when it is unfolded, and again by its button; a refusal stands in its place.
+function panel(id, path, drawn) {
+  const whole = document.getElementById(id);
+  const place = whole.querySelector("[role=status]");
+  const button = whole.querySelector("button");
+  const ask = () => run(button, async () => {
+    const answer = await get(path);
+    place.replaceChildren(...drawn(answer).filter(Boolean));
+  }, (refused) => place.replaceChildren(make("p", { class: "error" }, refused.message)));
+  whole.addEventListener("toggle", () => whole.open && ask());
+  button.addEventListener("click", ask);
+}
+
+const drawLamps = (report) => [strong(sentence(report.words)), table(words.lamps, [words.light, strings.mixing.off_by, words.what], view.lampRows(report))];
+
+function drawRecipes(book) {
+  const items = view.recipeList(book).map((recipe) => make("li", {}, make("span", { class: "label" }, recipe.kind), make("strong", {}, recipe.cup), note(recipe.why)));
+  const missing = book.missing ? strong(fill(words.missing, { words: book.missing.words })) : null;
+  return [missing, make("ul", { class: "cards" }, ...items)];
+}
+
+const drawCoats = (ahead) => [strong(sentence(ahead.words)), table(words.coats_ahead, words.coat_heads, view.coatRows(ahead))];
+
+function drawDry(look) {
+  const said = view.dryWords(look);
+  return [strong(said.words), list(said.rests)];
+}
+
+const drawDrift = (points) => [table(words.drift, words.drift_heads, view.driftRows(points))];
+
+// --- placements -------------------------------------------------------------------------------------
+
+let asking = false;
+async function refreshPlacements() {
+  if (asking) return;
+  asking = true;
+  try {
+    placed = await get("/api/placements");
+    drawPlacements();
+  } catch {
+    // the connection line says so
+  } finally {
+    asking = false;
+  }
+}
+
+function drawPlacements() {
+  const n = placed.placements.length;
+  say(elements.placedWords, view.placementsWords(placed));
+  redraw(elements.placedRows, placed, () => {
+    if (n === 0) return [];
+    const rows = view.placementRows(placed).map((row) => {
+      const chip = make("span", { class: "chip", "aria-hidden": "true" });
+      if (row.hex) chip.style.backgroundColor = row.hex;
+      return [row.name, make("span", {}, chip, row.lab), row.u95, row.note];
+    });
+    return [table(words.placements, words.placement_heads, rows), list(placed.together?.warnings ?? [], "warnings")].filter(Boolean);
+  });
+  elements.placedUse.disabled = n === 0;
+  elements.placedClear.disabled = n === 0;
+  if (!elements.placedUse.classList.contains("busy")) say(elements.placedUse, n ? many(words.use_placed, n) : words.use_none);
+}
+
+function onTap(button, act) {
+  button.addEventListener("click", () => {
+    const label = button.textContent;
+    say(elements.placedFault, "");
+    run(button, async () => {
+      say(button, strings.first.measuring);
+      try {
+        await act();
+      } finally {
+        say(button, label);
+      }
+    }, (refused) => say(elements.placedFault, refused.message)).then(refreshPlacements);
+  });
+}
+
+// --- what follows the bench -------------------------------------------------------------------------
+
+export function drawMore() {
+  const { state } = bench;
+  const ready = state.calibration.state === "ready";
+  const n = state.calibration.placements ?? 0;
+  elements.placedTake.disabled = !ready;
+  elements.surfaceForm.querySelector("button").disabled = !ready;
+  if (n !== placed.placements.length) refreshPlacements();
+  const coats = state.coats.map((coat) => [coat.id, `${coat.piece_name}: ${coat.coat_kind}`]);
+  redraw(elements.surfaceForm.elements.coat, coats, () => coats.map(([id, name]) => make("option", { value: id }, name)));
+  const unit = prefs.volume === "floz" ? "fl oz" : "mL";
+  say(elements.againUnit, fill(words.again_ml, { unit }));
+}
+
+async function refreshBatches() {
+  try {
+    const batches = await get("/api/batches");
+    const select = elements.againForm.elements.batch;
+    redraw(select, batches, () => batches.map((batch) => make("option", { value: batch.id }, view.batchName(batch))));
+    drawCard();
+  } catch {
+    // the connection line says so
+  }
+}
+
+function drawCard() {
+  const { value } = elements.againForm.elements.batch;
+  show(elements.cardLink, value !== "");
+  elements.cardLink.href = `/api/batches/${encodeURIComponent(value)}/card`;
+}
+
+// --- forms ------------------------------------------------------------------------------------------
+
+function readSurface(form) {
+  const { of, coat, note: written } = form.elements;
+  const asked = { of: of.value, note: written.value.trim() };
+  if (of.value === "coat") asked.coat = coat.value || null;
+  return { asked, faults: of.value === "coat" && !coat.value ? [["coat", words.need_coat]] : [] };
+}
+
+async function measureSurface({ asked }) {
+  const button = elements.surfaceForm.querySelector("button");
+  say(button, strings.first.measuring);
+  try {
+    const swatch = await post("/api/swatches", asked);
+    const values = { of: words.surfaces[asked.of], de: number(swatch.de00, 1), u95: number(swatch.u95_de00, 1) };
+    say(elements.surfaceWords, fill(swatch.de00 === null ? words.surface_done_alone : words.surface_done, values));
+    elements.surfaceForm.elements.note.value = "";
+  } finally {
+    say(button, words.surface_measure);
+  }
+}
+
+const texts = (form, names) => Object.fromEntries(names.map((name) => [name, form.elements[name].value]));
+
+function setUpForms() {
+  const { surfaceForm, amountForm, againForm, effluxForm } = elements;
+  surfaceForm.elements.of.addEventListener("change", () => show(elements.surfaceCoat, surfaceForm.elements.of.value === "coat"));
+  onSubmit(surfaceForm, readSurface, measureSurface);
+  const names = ["area_cm2", "coats", "wet_um_per_coat", "reducer_parts", "transfer", "left_behind_ml", "spare"];
+  onSubmit(amountForm, (form) => view.readNumbers(texts(form, names), { needed: names.slice(0, 3), scale: { transfer: 0.01, spare: 0.01 } }), async ({ asked }) => {
+    const found = view.amountWords(await post("/api/mixing/amount", asked), prefs.volume);
+    elements.amountAnswer.replaceChildren(strong(found.words), list(found.assumed) ?? "");
+  });
+  againForm.elements.batch.addEventListener("change", drawCard);
+  onSubmit(againForm, (form) => {
+    const read = view.readNumbers(texts(form, ["paint_ml"]), { needed: ["paint_ml"], scale: { paint_ml: prefs.volume === "floz" ? 29.5735295625 : 1 } });
+    if (!form.elements.batch.value) read.faults.unshift(["batch", words.need_batch]);
+    return { ...read, batch: form.elements.batch.value };
+  }, async ({ asked, batch }) => {
+    const again = await post(`/api/batches/${encodeURIComponent(batch)}/again`, asked);
+    elements.againAnswer.replaceChildren(strong(view.againWords(again, prefs.volume)));
+  });
+  onSubmit(effluxForm, (form) => {
+    const read = view.readNumbers(texts(form, ["seconds", "temperature"]), { needed: ["seconds", "temperature"] });
+    const { temperature, ...asked } = read.asked;
+    const celsius = prefs.temperature === "f" ? (temperature - 32) / 1.8 : temperature;
+    return { asked: { ...asked, cup: form.elements.cup.value, temperature_c: celsius }, faults: read.faults };
+  }, async ({ asked }) => {
+    say(elements.effluxAnswer, view.effluxWords(await post("/api/batches/efflux", asked)));
+    effluxForm.elements.seconds.value = "";
+  });
+  for (const form of [surfaceForm, amountForm, againForm, effluxForm]) form.addEventListener("input", (event) => fault(event.target, ""));
+}
+
+export function arrive() {
+  refreshPlacements();
+  if (elements.moreAgain.open) refreshBatches();
+  say(elements.effluxUnit, fill(words.paint_temperature, { unit: prefs.temperature === "f" ? "°F" : "°C" }));
+}
+
+export function setUp() {
+  panel("more-lamps", "/api/mixing/lamps", drawLamps);
+  panel("more-recipe", "/api/mixing/recipe", drawRecipes);
+  panel("more-coats", "/api/mixing/coats", drawCoats);
+  panel("more-dry", "/api/mixing/dry", drawDry);
+  panel("more-drift", "/api/batches/drift", drawDrift);
+  onTap(elements.placedTake, () => post("/api/placements", {}));
+  onTap(elements.placedClear, () => post("/api/placements/clear", {}));
+  onTap(elements.placedUse, async () => {
+    const swatch = await post("/api/swatches", {});
+    announce(fill(strings.mixing.measured, { de: number(swatch.de00, 1), words: bench.live?.plain ?? "" }));
+  });
+  elements.moreAgain.addEventListener("toggle", () => elements.moreAgain.open && refreshBatches());
+  setUpForms();
+}
