@@ -16,6 +16,7 @@ from sprayout.acts.advising import Advising
 from sprayout.acts.coating import Coating
 from sprayout.acts.drying import Drying
 from sprayout.acts.exposing import Exposing
+from sprayout.acts.guiding import Guiding
 from sprayout.acts.ledger import Ledger
 from sprayout.acts.matching import Matching
 from sprayout.acts.measuring import Measuring
@@ -129,6 +130,7 @@ class HandBench:
         self.shelf = Shelf(self)
         self.matching = Matching(self, self.shelf)
         self.advising = Advising(self, self.matching, self.shelf)
+        self.guiding = Guiding(self.shelf, self.advising)
         self.measuring = Measuring(self, self.matching)
         self.ventilating = Ventilating(self)
         self.coating = Coating(self, self.matching, self.shelf, self.advising)

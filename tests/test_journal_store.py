@@ -10,6 +10,8 @@ import pytest
 from sqlite_utils import Database
 
 from sprayout.errors import BadInput, SprayoutError, StoreError
+from sprayout.journal.reader import Reader
+from sprayout.journal.records import Batch, BatchAddition
 from sprayout.journal.schema import APPLICATION_ID, VERSION, migrations
 from sprayout.journal.store import (
     connect_reading,
@@ -79,6 +81,12 @@ def test_a_store_of_version_1_is_brought_up_to_date_with_its_records(tmp_path: P
     connection.execute(
         "INSERT INTO piece (id, bench, name, made_ms) VALUES ('p', 'quay', 'van', 1)"
     )
+    connection.execute(
+        "INSERT INTO batch (id, bench, name, made_ms) VALUES ('b', 'quay', 'cup', 2)"
+    )
+    connection.execute(
+        "INSERT INTO addition (id, bench, batch, at_ms, drops) VALUES ('a', 'quay', 'b', 3, 12)"
+    )
     connection.commit()
     connection.close()
     assert prepare_store(path, create=False).version == VERSION
@@ -86,6 +94,11 @@ def test_a_store_of_version_1_is_brought_up_to_date_with_its_records(tmp_path: P
         assert read.execute("SELECT id, name FROM piece").fetchall() == [("p", "van")]
         assert read.execute("SELECT count(*) FROM recent_minutes").fetchone() == (0,)
         assert migrations.pending(Database(read)) == []
+    with Reader(path) as reader:
+        (cup,), (line,) = reader.all(Batch), reader.all(BatchAddition)
+    # Version 3: a cup of before matches wet and has no recipe; what was counted stays counted.
+    assert (cup.aim, cup.recipe) == (None, {})
+    assert (line.drops, line.grams, line.poured) == (12, None, True)
 
 
 def newer(path: Path) -> None:

@@ -19,6 +19,7 @@ from sprayout.acts.bench import Board, P, T
 from sprayout.acts.coating import Coating
 from sprayout.acts.drying import Drying
 from sprayout.acts.exposing import Exposing
+from sprayout.acts.guiding import Guiding
 from sprayout.acts.ledger import Ledger
 from sprayout.acts.matching import Matching
 from sprayout.acts.measuring import Measuring
@@ -100,6 +101,7 @@ class Station:
         self.shelf = Shelf(self)
         self.matching = Matching(self, self.shelf)
         self.advising = Advising(self, self.matching, self.shelf)
+        self.guiding = Guiding(self.shelf, self.advising)
         self.measuring = Measuring(self, self.matching)
         self.ventilating = Ventilating(self)
         self.coating = Coating(self, self.matching, self.shelf, self.advising)

@@ -6,31 +6,45 @@ from them anew whenever they change, so it is the same after a restart and on ev
 
 import asyncio
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sprayout.acts.bench import Bench
 from sprayout.acts.matching import Matching
 from sprayout.acts.shelf import Shelf
+from sprayout.acts.shifting import Shifting, spectrum_of
 from sprayout.colour.tristimulus import Spectrum
 from sprayout.errors import BadInput
-from sprayout.journal.records import BatchAddition, Swatch
+from sprayout.journal.records import Batch, BatchAddition, Swatch
 from sprayout.journal.records import Target as TargetOnRecord
+from sprayout.mixing.aim import AS_READ, Aim
 from sprayout.mixing.fit import ShelfModel, fit_shelf
-from sprayout.mixing.recipe import RecipeBook, recipes
+from sprayout.mixing.recipe import Kind, Recipe, RecipeBook, recipes
+from sprayout.mixing.shifts import shifted
 from sprayout.mixing.steer import Advice, Steering, WhatIf, advise, start
 from sprayout.mixing.values import Shelf as MixingShelf
 from sprayout.mixing.values import Target
 
 PAINTS_WANTED = 2
+NO_WHITE = (
+    "no white on the shelf: put one there, or mark the white paint as such, and measure it; "
+    "let-downs are made with it and every strength is told against it"
+)
 
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """The advice for the cup as it is, or the words why there is none."""
+    """The advice for the cup as it is, or the words why there is none.
+
+    ``dry``: the cup with the advice in it as it will look dry, where it aims at that; ``notes``:
+    what the person should know beside.
+    """
 
     advice: Advice | None
     words: str
     steering: Steering | None = None
+    dry: WhatIf | None = None
+    aim: Aim = AS_READ
+    notes: tuple[str, ...] = ()
 
 
 class Advising:
@@ -38,11 +52,13 @@ class Advising:
 
     def __init__(self, bench: Bench, matching: Matching, shelf: Shelf) -> None:
         self.said = Said(None, "no advice yet")
+        self.shifting = Shifting(bench, matching, shelf)
         self._bench = bench
         self._matching = matching
         self._shelf = shelf
         self._known: tuple[object, ...] = ()
         self._model: tuple[int, MixingShelf, ShelfModel] | None = None
+        self._book: tuple[object, RecipeBook] | None = None
         self._one_at_a_time = asyncio.Lock()
 
     async def refresh(self) -> None:
@@ -61,12 +77,15 @@ class Advising:
         return self._key() == self._known
 
     def _key(self) -> tuple[object, ...]:
-        matching = self._matching
+        matching, batch = self._matching, self._matching.batch
         return (
             matching.target.id if matching.target else None,
-            matching.batch.id if matching.batch else None,
+            batch.id if batch else None,
+            batch.aim if batch else None,
+            str(batch.recipe) if batch else None,
             len(matching.additions),
             matching.version,
+            matching.recorded,
             len(matching.readings),
             self._shelf.version,
         )
@@ -76,43 +95,86 @@ class Advising:
         if target is None:
             return Said(None, "set a target, then the next addition is worked out")
         try:
-            wanted = mixing_target(target)
-            shelf, model = await self._fitted()
-            events = in_order(self._matching.additions, self._matching.readings)
-            steering = await asyncio.to_thread(self._replay, shelf, model, wanted, events)
-            advice = await asyncio.to_thread(advise, steering)
+            return await self._advised(mixing_target(target))
         except BadInput as error:
             return Said(None, str(error))
-        return Said(advice, advice_words(advice), steering)
 
-    async def _fitted(self) -> tuple[MixingShelf, ShelfModel]:
+    async def _advised(self, wanted: Target) -> Said:
+        shelf, model = await self.fitted()
+        aim = await asyncio.to_thread(self.shifting.aim)
+        events = in_order(self._matching.additions, self._matching.readings)
+        empty = start(shelf, wanted, model=model, aim=aim)
+        steering = await asyncio.to_thread(self._replay, empty, events)
+        notes = () if shelf.white else (NO_WHITE,)
+        advice, beside = await asyncio.to_thread(self._advice, steering)
+        dry = None
+        if aim.shifts and (steering.total_drops or advice.add):
+            dry = await asyncio.to_thread(steering.dry_look, dict(advice.add))
+        return Said(advice, advice_words(advice, dry), steering, dry, aim, (*beside, *notes))
+
+    def _advice(self, steering: Steering) -> tuple[Advice, tuple[str, ...]]:
+        """Return the advice that keeps to the chosen recipe's paints while these can reach it."""
+        batch = self._matching.batch
+        chosen = recipe_of(batch)
+        if not chosen:
+            return advise(steering), ()
+        lost = [name for name in chosen if name not in steering.shelf.names]
+        if lost:
+            return advise(steering), (
+                f"the chosen recipe holds {lost[0]}, which has no swatch on the shelf; the advice "
+                "goes on with the paints that have",
+            )
+        advice = advise(narrowed(steering, chosen))
+        if advice.reason != "unreachable":
+            return advice, ()
+        free = advise(steering)
+        if free.reason == "unreachable":
+            return free, ()
+        return free, (
+            "the chosen recipe's paints come no nearer; the advice goes on with the whole shelf",
+        )
+
+    async def fitted(self) -> tuple[MixingShelf, ShelfModel]:
+        """Return the shelf and what is known of it; refused while two paints are not known."""
         if self._model is None or self._model[0] != self._shelf.version:
-            version, shelf = self._shelf.version, self._shelf.mixing_shelf()
-            if len(shelf.paints) < PAINTS_WANTED:
-                raise BadInput(
-                    f"{len(shelf.paints)} paints have swatches, wanted {PAINTS_WANTED} or more; "
-                    "measure a swatch of each paint you may mix with, and one let down with white"
-                )
+            version, shelf = self._shelf.version, self._known_paints()
             self._model = (version, shelf, await asyncio.to_thread(fit_shelf, shelf))
         return self._model[1], self._model[2]
 
-    def _replay(
-        self,
-        shelf: MixingShelf,
-        model: ShelfModel,
-        target: Target,
-        events: list[BatchAddition | Swatch],
-    ) -> Steering:
-        steering = start(shelf, target, model=model)
+    def _known_paints(self) -> MixingShelf:
+        shelf = self._shelf.mixing_shelf()
+        if len(shelf.paints) < PAINTS_WANTED:
+            raise BadInput(
+                f"{len(shelf.paints)} paints have swatches, wanted {PAINTS_WANTED} or more; "
+                "measure a swatch of each paint you may mix with, and one let down with white"
+            )
+        return shelf
+
+    def _replay(self, steering: Steering, events: list[BatchAddition | Swatch]) -> Steering:
         for event in events:
             if isinstance(event, Swatch):
                 if steering.total_drops:
-                    steering = steering.read(Spectrum(event.wavelength_nm, event.reflectance))
-            elif event.paint and event.drops:
-                steering = steering.add({self._shelf.name_of(event.paint): event.drops})
+                    steering = steering.read(self._as_unreduced(event, steering.aim))
+            elif event.paint and event.poured:
+                name = self._shelf.name_of(event.paint)
+                steering = steering.add({name: self._matching.drops_of(event)})
         return steering
 
-    async def what_if(self, drops: Mapping[str, int]) -> WhatIf:
+    def _as_unreduced(self, swatch: Swatch, aim: Aim) -> Spectrum:
+        """Return a reading as it would be without the reducer that was in the cup."""
+        spectrum = spectrum_of(swatch)
+        if aim.reading is None or not self._matching.reduced_at(swatch.at_ms):
+            return spectrum
+        return shifted(spectrum, aim.reading.step)
+
+    async def check_reading(self, spectrum: Spectrum) -> None:
+        """Refuse a reading that cannot be of the cup in hand, before it goes on record."""
+        await self.refresh()
+        steering = self.said.steering
+        if steering is not None and steering.total_drops and spectrum.reflectance:
+            await asyncio.to_thread(steering.read, spectrum)
+
+    async def what_if(self, drops: Mapping[str, float]) -> WhatIf:
         """Say what these drops would do; nothing is poured."""
         await self.refresh()
         steering = self.said.steering
@@ -125,9 +187,52 @@ class Advising:
         target = self._matching.target
         if target is None:
             raise BadInput("recipe: no target yet; set one first")
-        shelf, model = await self._fitted()
-        empty = start(shelf, mixing_target(target), model=model)
-        return await asyncio.to_thread(recipes, empty)
+        shelf, model = await self.fitted()
+        aim = await asyncio.to_thread(self.shifting.aim)
+        key = (target.id, self._shelf.version, aim.step)
+        if self._book is None or self._book[0] != key:
+            empty = start(shelf, mixing_target(target), model=model, aim=aim)
+            self._book = (key, await asyncio.to_thread(recipes, empty))
+        return self._book[1]
+
+    async def choose(self, kind: Kind) -> tuple[Batch, Recipe]:
+        """Put one of the recipes on record as the one the cup in hand is mixed by."""
+        if self._matching.batch is None:
+            raise BadInput("recipe: no cup yet; begin one first")
+        book = await self.recipe()
+        recipe = book.named(kind)
+        if recipe is None:
+            raise BadInput(
+                f"recipe: {kind} is none of the choices for this target (there: "
+                f"{', '.join(book.kinds())}); choose one of them"
+            )
+        return await self._matching.choose_recipe(kind, dict(recipe.drops)), recipe
+
+
+def narrowed(steering: Steering, chosen: Mapping[str, int]) -> Steering:
+    """Return the steering with the chosen recipe's paints and what is in the cup alone."""
+    drops = steering.history.drops(len(steering.shelf.names))
+    in_cup = {name for name, n in zip(steering.shelf.names, drops, strict=True) if n > 0}
+    names = tuple(name for name in steering.shelf.names if name in chosen or name in in_cup)
+    pours = tuple(
+        replace(pour, paint=names.index(steering.shelf.names[pour.paint]))
+        for pour in steering.history.pours
+    )
+    return replace(
+        steering,
+        shelf=steering.shelf.only(names),
+        model=steering.model.only(names),
+        history=replace(steering.history, pours=pours),
+        recipe=tuple(chosen.items()),
+    )
+
+
+def recipe_of(batch: Batch | None) -> dict[str, int]:
+    """Return the drops of the recipe chosen for a cup; empty where none was."""
+    stated = batch.recipe.get("drops") if batch else None
+    if not isinstance(stated, dict):
+        return {}
+    return {str(name): int(n) for name, n in stated.items() if isinstance(n, int) and n > 0}
 
 
 def mixing_target(target: TargetOnRecord) -> Target:
@@ -150,14 +255,21 @@ def in_order(
     return sorted(events, key=lambda event: event.at_ms)
 
 
-def advice_words(advice: Advice) -> str:
-    """Return the advice in one sentence."""
+def advice_words(advice: Advice, dry: WhatIf | None = None) -> str:
+    """Return the advice in one sentence, and what the dry colour should come to in another."""
     if advice.done:
         missing = f" What is missing: {advice.missing.words}." if advice.missing else ""
-        return {
+        said = {
             "matched": "The mix is within tolerance. Stop here; another drop may only spoil it.",
             "unreachable": "These paints come no nearer." + missing,
             "cup full": "The cup is full. Start a new one with a smaller first dose." + missing,
         }.get(advice.reason or "", "Stop here.")
-    doses = " and ".join(f"{n} {'drop' if n == 1 else 'drops'} of {p}" for p, n in advice.add)
-    return f"Add {doses}, stir well, then measure."
+    else:
+        doses = " and ".join(f"{n} {'drop' if n == 1 else 'drops'} of {p}" for p, n in advice.add)
+        said = f"Add {doses}, stir well, then measure."
+    if dry is None:
+        return said
+    return (
+        f"{said} Dry it should come to {dry.de00:.1f} CIEDE2000 from the target, give or take "
+        f"{dry.u95_de00:.1f}."
+    )

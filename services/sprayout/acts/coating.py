@@ -4,21 +4,22 @@ A swatch says of what it was taken: the ``cup`` (wet, what is steered by), a ``d
 cup, the ``base`` of the piece before the first coat, or a dry ``coat`` on it.
 """
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
 from sprayout.acts.advising import Advising
 from sprayout.acts.bench import Bench
-from sprayout.acts.matching import Matching, is_of_cup
+from sprayout.acts.matching import Matching
 from sprayout.acts.shelf import Shelf
+from sprayout.acts.shifting import DRYING, REDUCER_OUT, spectrum_of
 from sprayout.colour.difference import ciede2000
 from sprayout.colour.tristimulus import Spectrum, spectrum_to_lab
 from sprayout.errors import BadInput
 from sprayout.journal.records import Batch, Lab, Swatch, Target
 from sprayout.mixing.coats import CoatOutlook, CoatPlan, film_of, said_after
-from sprayout.mixing.shifts import Pair, Shift, shift_of, shifted
-from sprayout.mixing.values import Family
+from sprayout.mixing.shifts import Shift, shifted
 
 COATS_AHEAD = 4
 
@@ -35,11 +36,15 @@ class CoatsAhead:
 
 @dataclass(frozen=True, slots=True)
 class DryLook:
-    """The cup's last reading as it is expected to look dry, and what that rests on."""
+    """The cup's last reading as it is expected to look dry, and what that rests on.
+
+    ``u95_de00``: the reading's own uncertainty and that of the shifts together.
+    """
 
     lab: Lab
     de00: float | None
-    shift: Shift
+    u95_de00: float
+    shifts: tuple[Shift, ...]
 
 
 class Coating:
@@ -76,44 +81,31 @@ class Coating:
         readings = self._matching.readings
         if not readings:
             raise BadInput("dry: no reading of the cup yet; measure it first")
-        shift = shift_of("wet to dry", self._family(), self._pairs())
-        lab = spectrum_to_lab(shifted(_spectrum(readings[-1]), shift.step))
+        last, shifting = readings[-1], self._advising.shifting
+        shifts = [shifting.shift(DRYING)]
+        if self._matching.reduced_at(last.at_ms):
+            shifts.append(shifting.shift(REDUCER_OUT))
+        step = sum(shift.step for shift in shifts)
+        sd = math.hypot(*(shift.sd for shift in shifts))
+        lab = spectrum_to_lab(shifted(spectrum_of(last), step))
+        further = spectrum_to_lab(shifted(spectrum_of(last), step + sd))
+        u95 = math.hypot(last.u95_de00 or 0.0, 1.96 * _apart(lab, further))
         target = self._matching.target
         de00 = None
         if target is not None and target.white == "d65-10":
-            de00 = float(ciede2000(np.array(target.lab), np.array(lab)))
-        return DryLook((float(lab[0]), float(lab[1]), float(lab[2])), de00, shift)
-
-    def _family(self) -> Family:
-        contents = self._matching.contents()
-        main = max(contents, key=lambda name: contents[name], default="")
-        paint = self._shelf.paint(main)
-        match paint.type if paint else None:
-            case "lacquer":
-                return "lacquer"
-            case "acrylic":
-                return "acrylic"
-        return "enamel"
-
-    def _pairs(self) -> tuple[Pair, ...]:
-        """Return each dry card beside the last wet reading of its cup before it."""
-        pairs = []
-        wet: dict[str, Swatch] = {}
-        for swatch in self._all():
-            if swatch.batch is None or not swatch.reflectance:
-                continue
-            if swatch.note.startswith("dry card"):
-                if (before := wet.get(swatch.batch)) is not None:
-                    pairs.append(Pair(_spectrum(before), _spectrum(swatch)))
-            elif is_of_cup(swatch):
-                wet[swatch.batch] = swatch
-        return tuple(pairs)
+            de00 = _apart(target.lab, lab)
+        shown = (float(lab[0]), float(lab[1]), float(lab[2]))
+        return DryLook(shown, de00, u95, tuple(shifts))
 
     def _all(self) -> list[Swatch]:
         return self._bench.reader.all(Swatch, bench=self._bench.bench)
 
     def _of_batch(self, batch: Batch) -> list[Swatch]:
         return [s for s in self._all() if s.batch == batch.id]
+
+
+def _apart(one: Lab, other: Lab) -> float:
+    return float(ciede2000(np.array(one), np.array(other)))
 
 
 def _spectrum(of: Swatch | Target) -> Spectrum:

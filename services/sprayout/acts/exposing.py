@@ -13,7 +13,6 @@ from sprayout.safety.assess_json import answer_assess
 from sprayout.safety.interlock import FanState
 from sprayout.safety.refusals import Refusal, in_words
 
-USUAL_DROP_ML = 0.05
 LABEL_FIELDS = ("solvents", "two_part", "label", "pigments", "solids_g_ml")
 Fields = dict[str, object]
 
@@ -44,7 +43,7 @@ class Exposing:
 
     def _product(self) -> Fields | None:
         batch = self._matching.batch
-        bottles = [self._bottle(a) for a in self._matching.additions if a.drops or a.ml]
+        bottles = [self._bottle(a) for a in self._matching.additions if a.poured]
         if batch is None or not bottles:
             return None
         return {"name": batch.name, "bottles": bottles}
@@ -59,9 +58,8 @@ class Exposing:
         name = self._shelf.name_of(addition.paint or "")
         details = self._shelf.paints[name].details if name in self._shelf.paints else {}
         batch = self._matching.batch
-        drop_ml = details.get("drop_ml") or (batch.drop_ml if batch else None) or USUAL_DROP_ML
         stated = {field: details[field] for field in LABEL_FIELDS if details.get(field) is not None}
-        ml = (addition.drops or 0) * float(str(drop_ml)) if addition.drops else addition.ml
+        ml = self._shelf.ml_of(addition, batch.drop_ml if batch else None)
         return {"name": name, "ml": ml, **stated}
 
     def _booth(self) -> Fields | None:
@@ -91,7 +89,7 @@ class Exposing:
         """Return what in the cup's names and labels only professionals should spray."""
         words: list[str] = []
         for addition in self._matching.additions:
-            if addition.paint and addition.drops:
+            if addition.paint and addition.poured:
                 name = self._shelf.name_of(addition.paint)
                 details = self._shelf.paints[name].details if name in self._shelf.paints else {}
                 words += [name, str(details.get("label") or "")]

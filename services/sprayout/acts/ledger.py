@@ -10,8 +10,6 @@ from sprayout.mixing.ledger import Addition, DriftPoint, LabReading, Reducing, d
 from sprayout.mixing.ledger import Batch as Cup
 from sprayout.mixing.viscosity import Efflux, efflux
 
-USUAL_DROP_ML = 0.05
-
 
 class Ledger:
     """The batches on record."""
@@ -60,9 +58,11 @@ class Ledger:
                     cup = cup.enter(LabReading(event.lab, event.note or "wet, in the cup"))
             elif event.reducer and event.ml:
                 cup = cup.enter(Reducing(self._shelf.name_of(event.reducer), event.ml))
-            elif event.paint and event.drops:
-                drop_ml = self._drop_ml(batch, event.paint)
-                cup = cup.enter(Addition(self._shelf.name_of(event.paint), event.drops, drop_ml))
+            elif event.paint and event.poured:
+                name = self._shelf.name_of(event.paint)
+                drops = self._shelf.drops_of(event, batch.drop_ml)
+                drop_ml = self._shelf.drop_ml(name, batch.drop_ml)
+                cup = cup.enter(Addition(name, drops, drop_ml, event.grams))
         return cup
 
     def _events(self, batch: Batch) -> list[BatchAddition | Swatch]:
@@ -72,11 +72,6 @@ class Ledger:
             *read.all(Swatch, batch=batch.id),
         ]
         return sorted(events, key=lambda event: event.at_ms)
-
-    def _drop_ml(self, batch: Batch, paint_id: str) -> float:
-        paint = self._shelf.paint(self._shelf.name_of(paint_id))
-        own = paint.details.get("drop_ml") if paint else None
-        return float(str(own or batch.drop_ml or USUAL_DROP_ML))
 
     def drift(self) -> tuple[DriftPoint, ...]:
         """Return the batches made for the target in hand, each beside the first of them."""

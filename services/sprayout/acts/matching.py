@@ -2,17 +2,29 @@
 
 import asyncio
 import math
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
 
 from sprayout.acts.bench import Bench
-from sprayout.acts.shelf import Shelf, check_drop, named
+from sprayout.acts.shelf import GRAMS_LEAST, GRAMS_MOST, Shelf, check_drop, named
 from sprayout.climate.reducer import Blend
 from sprayout.errors import BadInput
 from sprayout.journal.records import Batch, BatchAddition, Lab, Paint, Swatch, Target, White
 
+#: A cup matches as it is in the cup, or once a draw of it is dry.
+AIMS = ("wet", "dry")
 #: How the notes of swatches begin that were not taken of the wet cup.
 NOT_OF_CUP = ("dry card", "coat", "base")
+
+
+@dataclass(frozen=True, slots=True)
+class Dose:
+    """One paint to go into the cup: drops as counted, or grams as the scale showed them."""
+
+    paint: str
+    drops: int | None = None
+    grams: float | None = None
 
 
 class Matching:
@@ -24,6 +36,8 @@ class Matching:
         self.additions: list[BatchAddition] = []
         self.readings: list[Swatch] = []
         self.version = 0
+        #: Swatches of any kind taken since the start: what is learned from them may have changed.
+        self.recorded = 0
         self._bench = bench
         self._shelf = shelf
         # Two tablets must not pour one dose into the ledger twice, nor into a cup just put away.
@@ -94,14 +108,17 @@ class Matching:
         self._bench.tell("state")
         return target
 
-    async def start_batch(self, name: str, drop_ml: float | None = None) -> Batch:
-        """Begin a new cup for the target in hand."""
+    async def start_batch(
+        self, name: str, drop_ml: float | None = None, aim: str | None = None
+    ) -> Batch:
+        """Begin a new cup for the target in hand; it aims as the cup before did unless told."""
         if drop_ml is not None:
             check_drop(drop_ml)
+        check_aim(aim)
         async with self.one_at_a_time:
-            return await self._start_batch(name, drop_ml)
+            return await self._start_batch(name, drop_ml, aim)
 
-    async def _start_batch(self, name: str, drop_ml: float | None) -> Batch:
+    async def _start_batch(self, name: str, drop_ml: float | None, aim: str | None) -> Batch:
         batch = Batch(
             id=self._bench.new_id("batch"),
             bench=self._bench.bench,
@@ -109,19 +126,47 @@ class Matching:
             made_ms=self._bench.now_ms(),
             target=self.target.id if self.target else None,
             drop_ml=drop_ml,
+            aim=aim or (self.batch.aim if self.batch else None),
         )
         await self._bench.commit([batch])
         self.batch, self.additions, self.readings = batch, [], []
         self._bench.tell("state")
         return batch
 
-    async def add(self, paint: str, drops: int, lines: int | None = None) -> BatchAddition:
-        """Write an addition into the ledger of the cup in hand; see :meth:`add_all`."""
-        return (await self.add_all([(paint, drops)], lines))[0]
+    async def set_aim(self, aim: str) -> Batch:
+        """Say whether the cup in hand is to match while wet or once it is dry."""
+        check_aim(aim)
+        return await self._change_batch("aim", aim=aim)
 
-    async def add_all(
-        self, doses: Sequence[tuple[str, int]], lines: int | None = None
-    ) -> list[BatchAddition]:
+    async def choose_recipe(self, kind: str, drops: Mapping[str, int]) -> Batch:
+        """Put the recipe the cup in hand is mixed by on record."""
+        return await self._change_batch("recipe", recipe={"kind": kind, "drops": dict(drops)})
+
+    async def forget_recipe(self) -> Batch:
+        """Go back to the advice that is free in its paints."""
+        return await self._change_batch("recipe", recipe={})
+
+    async def _change_batch(self, what: str, **fields: Any) -> Batch:
+        async with self.one_at_a_time:
+            if self.batch is None:
+                raise BadInput(f"{what}: no cup yet; begin one first")
+            changed = replace(self.batch, **fields)
+            await self._bench.commit([changed])
+            self.batch = changed
+            self._bench.tell("state")
+            return changed
+
+    async def add(
+        self,
+        paint: str,
+        drops: int | None = None,
+        lines: int | None = None,
+        grams: float | None = None,
+    ) -> BatchAddition:
+        """Write an addition into the ledger of the cup in hand; see :meth:`add_all`."""
+        return (await self.add_all([Dose(paint, drops, grams)], lines))[0]
+
+    async def add_all(self, doses: Sequence[Dose], lines: int | None = None) -> list[BatchAddition]:
         """Write a dose of several paints into the ledger of the cup in hand: all of it or none.
 
         `lines` is how many lines the ledger had on the screen that was tapped; where another
@@ -135,19 +180,19 @@ class Matching:
                 )
             return await self._add_all(doses)
 
-    async def _add_all(self, doses: Sequence[tuple[str, int]]) -> list[BatchAddition]:
+    async def _add_all(self, doses: Sequence[Dose]) -> list[BatchAddition]:
         if self.batch is None:
             raise BadInput("addition: no batch yet; start one first")
         first_ms = self.moment_ms()
         new: dict[str, Paint] = {}
         lines = []
-        for at, (paint, drops) in enumerate(doses):
-            if not 1 <= drops <= 2000:
-                raise BadInput(f"addition: got {drops} drops, wanted 1 to 2000; count them again")
-            bottle = self._shelf.paint(paint) or new.get(paint) or self._shelf.new_paint(paint)
-            if self._shelf.paint(paint) is None:
-                new[paint] = bottle
-            lines.append(self._line(self.batch, bottle, drops, first_ms + at))
+        for at, dose in enumerate(doses):
+            self._check_dose(dose)
+            known = self._shelf.paint(dose.paint) or new.get(dose.paint)
+            bottle = known or self._shelf.new_paint(dose.paint)
+            if known is None:
+                new[dose.paint] = bottle
+            lines.append(self._line(self.batch, bottle, dose, first_ms + at))
         await self._bench.commit([*new.values(), *lines])
         for bottle in new.values():
             self._shelf.remember(bottle)
@@ -155,15 +200,37 @@ class Matching:
         self._bench.tell("state")
         return lines
 
-    def _line(self, batch: Batch, bottle: Paint, drops: int, at_ms: int) -> BatchAddition:
+    def _line(self, batch: Batch, bottle: Paint, dose: Dose, at_ms: int) -> BatchAddition:
         return BatchAddition(
             id=self._bench.new_id("addition"),
             bench=self._bench.bench,
             batch=batch.id,
             at_ms=at_ms,
             paint=bottle.id,
-            drops=drops,
+            drops=dose.drops,
+            grams=dose.grams,
         )
+
+    def _check_dose(self, dose: Dose) -> None:
+        drops, grams = dose.drops, dose.grams
+        if (drops is None) == (grams is None):
+            raise BadInput("addition: wanted either drops or grams; send one of the two")
+        if drops is not None and not 1 <= drops <= 2000:
+            raise BadInput(f"addition: got {drops} drops, wanted 1 to 2000; count them again")
+        if grams is not None:
+            self._check_grams(dose.paint, grams)
+
+    def _check_grams(self, paint: str, grams: float) -> None:
+        if not (math.isfinite(grams) and GRAMS_LEAST <= grams <= GRAMS_MOST):
+            raise BadInput(
+                f"addition: got {grams:g} g, wanted {GRAMS_LEAST:g} to {GRAMS_MOST:g}; read the "
+                "scale again"
+            )
+        if self._shelf.density_g_ml(paint) is None:
+            raise BadInput(
+                f"addition: the density of {paint!r} is not known; weigh 10 mL and enter it with "
+                "the paint, or count drops"
+            )
 
     async def undo(self) -> BatchAddition:
         """Take the last addition back: written down wrongly, or not poured after all.
@@ -174,14 +241,17 @@ class Matching:
             return await self._undo()
 
     async def _undo(self) -> BatchAddition:
-        counted = [a for a in self.additions if a.drops or a.ml]
+        counted = [a for a in self.additions if a.poured]
         if not counted:
             raise BadInput("undo: the cup's ledger holds nothing to take back")
         last = counted[-1]
-        said = f"{last.drops} drops" if last.drops else f"{last.ml:g} mL"
-        note = f"{last.note} taken back: {said}".strip()
+        note = f"{last.note} taken back: {entered(last)}".strip()
         changed = replace(
-            last, drops=0 if last.drops else None, ml=0.0 if last.ml else None, note=note
+            last,
+            drops=0 if last.drops else None,
+            ml=0.0 if last.ml else None,
+            grams=0.0 if last.grams else None,
+            note=note,
         )
         await self._bench.commit([changed])
         self.additions = [changed if a.id == last.id else a for a in self.additions]
@@ -238,6 +308,7 @@ class Matching:
 
     def take_swatch(self, swatch: Swatch) -> None:
         """Remember a swatch of the cup in hand."""
+        self.recorded += 1
         if self.batch is not None and swatch.batch == self.batch.id and is_of_cup(swatch):
             self.readings.append(swatch)
 
@@ -255,14 +326,35 @@ class Matching:
             return self.additions
         return self._bench.reader.all(BatchAddition, batch=batch_id)
 
-    def contents(self, additions: Sequence[BatchAddition] | None = None) -> dict[str, int]:
-        """Return the drops of each paint in a cup (None: the one in hand)."""
-        total: dict[str, int] = {}
+    def drops_of(self, addition: BatchAddition) -> float:
+        """Return the drops of paint a line of the cup in hand stands for."""
+        return self._shelf.drops_of(addition, self.batch.drop_ml if self.batch else None)
+
+    def contents(self, additions: Sequence[BatchAddition] | None = None) -> dict[str, float]:
+        """Return the drops of each paint in a cup (None: the one in hand), grams among them."""
+        total: dict[str, float] = {}
         for addition in self.additions if additions is None else additions:
-            if addition.paint and addition.drops:
+            if addition.paint and addition.poured:
                 name = self._shelf.name_of(addition.paint)
-                total[name] = total.get(name, 0) + addition.drops
+                total[name] = total.get(name, 0) + self.drops_of(addition)
         return total
+
+    def reduced_at(self, at_ms: int) -> bool:
+        """Return whether reducer was in the cup in hand at a moment."""
+        return any(line.reducer and line.ml and line.at_ms <= at_ms for line in self.additions)
+
+
+def entered(line: BatchAddition) -> str:
+    """Return the amount of a line in the unit it was entered in."""
+    if line.grams:
+        return f"{line.grams:g} g"
+    return f"{line.drops} drops" if line.drops else f"{line.ml or 0:g} mL"
+
+
+def check_aim(aim: str | None) -> None:
+    """Refuse a colour to aim at that is not one of the two."""
+    if aim not in (None, *AIMS):
+        raise BadInput(f"aim: got {aim!r}, wanted wet or dry; choose one of the two")
 
 
 def is_of_cup(swatch: Swatch) -> bool:

@@ -13,7 +13,7 @@ from sprayout.climate.paint_limits import (
 )
 from sprayout.climate.reducer import Blend, blend_by_volume
 from sprayout.errors import BadInput
-from sprayout.journal.records import Json, Paint, Reducer, Swatch
+from sprayout.journal.records import BatchAddition, Json, Paint, Reducer, Swatch
 from sprayout.mixing.steer_json import parse_shelf
 from sprayout.mixing.values import Shelf as MixingShelf
 from sprayout.safety.product_request import parse_product
@@ -22,6 +22,9 @@ T = TypeVar("T")
 
 FAMILIES = ("enamel", "lacquer", "acrylic")
 BASES = (None, "black", "white")
+USUAL_DROP_ML = 0.05
+#: Nobody weighs a kilogram into an airbrush cup, nor less than a scale shows.
+GRAMS_LEAST, GRAMS_MOST = 0.001, 1000.0
 
 
 class Shelf:
@@ -49,6 +52,42 @@ class Shelf:
         bottles: tuple[Paint | Reducer, ...] = (*self.paints.values(), *self.reducers.values())
         return next((b.name for b in bottles if b.id == record_id), record_id)
 
+    def drop_ml(self, name: str, batch_drop_ml: float | None = None) -> float:
+        """Return the drop of a bottle: its own, else the cup's, else the usual one."""
+        paint = self.paints.get(name)
+        own = paint.details.get("drop_ml") if paint else None
+        return float(str(own or batch_drop_ml or USUAL_DROP_ML))
+
+    def density_g_ml(self, name: str) -> float | None:
+        """Return what a bottle's paint weighs; None where nobody has entered it."""
+        paint = self.paints.get(name)
+        stated = paint.details.get("density_g_ml") if paint else None
+        return None if stated is None else float(str(stated))
+
+    def ml_of(self, line: BatchAddition, batch_drop_ml: float | None = None) -> float | None:
+        """Return the volume a line of the ledger put into the cup."""
+        name = self.name_of(line.paint or "")
+        if line.grams is not None:
+            # An import may bring grams without a density; water's is near enough for the air.
+            return line.grams / (self.density_g_ml(name) or 1.0)
+        if line.drops and line.paint:
+            return line.drops * self.drop_ml(name, batch_drop_ml)
+        return line.ml
+
+    def drops_of(self, line: BatchAddition, batch_drop_ml: float | None = None) -> float:
+        """Return the drops of paint a line stands for: as counted, or what the grams come to."""
+        if line.paint is None:
+            return 0.0
+        if line.grams is not None:
+            ml = self.ml_of(line) or 0.0
+            return ml / self.drop_ml(self.name_of(line.paint), batch_drop_ml)
+        return float(line.drops or 0)
+
+    def grams(self, name: str, drops: float, batch_drop_ml: float | None = None) -> float | None:
+        """Return what so many drops of a paint weigh; None where its density is not known."""
+        density = self.density_g_ml(name)
+        return None if density is None else drops * self.drop_ml(name, batch_drop_ml) * density
+
     def new_paint(self, name: str, family: str | None = None, **details: object) -> Paint:
         """Return a bottle that is not yet on record."""
         return Paint(
@@ -61,16 +100,41 @@ class Shelf:
         )
 
     async def put_paint(
-        self, name: str, family: str, *, drop_ml: float = 0.05, white: bool = False
+        self,
+        name: str,
+        family: str,
+        *,
+        drop_ml: float = USUAL_DROP_ML,
+        white: bool = False,
+        price_per_ml: float | None = None,
+        density_g_ml: float | None = None,
+        new: bool = False,
     ) -> Paint:
-        """Put a bottle on the shelf, or correct what is said of one that stands there."""
+        """Put a bottle on the shelf, or correct what is said of one that stands there.
+
+        `new`: the person means another bottle, so that a name that is taken is refused.
+        """
         if family not in FAMILIES:
             raise BadInput(f"paint: got family {family!r}, wanted one of {', '.join(FAMILIES)}")
         check_drop(drop_ml)
+        check_weight(density_g_ml)
         known = self.paints.get(named(name, "paint"))
+        self._check_name(name, known, new)
         base = known or self.new_paint(name, family)
         details = {**base.details, "family": family, "drop_ml": drop_ml, "white": white}
+        stated = {"price_per_ml": price_per_ml, "density_g_ml": density_g_ml}
+        details |= {field: value for field, value in stated.items() if value is not None}
         return await self.keep(replace(base, type=family, details=details))
+
+    def _check_name(self, name: str, known: Paint | None, new: bool) -> None:
+        """Refuse a name that is taken, or that differs from one only in its capitals."""
+        alike = {paint.casefold(): paint for paint in self.paints}
+        taken = alike.get(named(name, "paint").casefold())
+        if taken is not None and (new or known is None):
+            raise BadInput(
+                f"paint: got the name {name!r}, but {taken!r} stands on the shelf; give this "
+                "bottle a name of its own, or correct the one that is there"
+            )
 
     async def put_label(self, name: str, label: Mapping[str, object]) -> Paint:
         """Enter what is in a paint, as its label and data sheet say."""
@@ -89,7 +153,7 @@ class Shelf:
         stated = paint_limits_to_json(parse_paint_limits({**limits, "name": known.name}))
         return await self.keep(replace(known, details={**known.details, "limits": stated}))
 
-    def limits_of(self, contents: Mapping[str, int]) -> PaintLimits | None:
+    def limits_of(self, contents: Mapping[str, float]) -> PaintLimits | None:
         """Return the limits of what there is most of in a cup; None where no sheet was entered."""
         for name in sorted(contents, key=lambda paint: -contents[paint]):
             stated = self.paints[name].details.get("limits") if name in self.paints else None
@@ -158,14 +222,18 @@ class Shelf:
 
     def mixing_shelf(self, paints: Mapping[str, Paint] | None = None) -> MixingShelf:
         """Return the shelf as the mixing room takes it: paints that have a swatch."""
-        known = [p for p in (paints or self.paints).values() if p.details.get("swatches")]
+        all_of_them = (paints or self.paints).values()
+        told = {name for p in all_of_them for s in swatches_of(p) for name in s["parts"]}
+        known = [p for p in all_of_them if p.name in told]
         white = next((p.name for p in known if p.details.get("white")), None)
         listed: list[dict[str, Any]] = [
             {
                 "name": p.name,
-                "swatches": p.details["swatches"],
+                "swatches": swatches_of(p),
                 "family": p.type or "enamel",
-                "drop_ml": p.details.get("drop_ml", 0.05),
+                "drop_ml": p.details.get("drop_ml", USUAL_DROP_ML),
+                "price_per_ml": p.details.get("price_per_ml"),
+                "density_g_ml": p.details.get("density_g_ml", 1.0),
             }
             for p in known
         ]
@@ -199,12 +267,26 @@ def _blend(solvents: Json) -> Blend:
     return blend_by_volume({name: float(str(share)) for name, share in solvents.items()})
 
 
+def swatches_of(paint: Paint) -> list[dict[str, Any]]:
+    """Return the swatches a paint is known by; those set aside stay on record only."""
+    listed = cast(list[dict[str, Any]], paint.details.get("swatches") or [])
+    return [swatch for swatch in listed if not swatch.get("set_aside")]
+
+
 def named(name: str, what: str) -> str:
     """Return a name, its spaces put in order; refused where there is none."""
     words = " ".join(name.split())
     if not 1 <= len(words) <= 120:
         raise BadInput(f"{what}: got a name of {len(words)} letters, wanted 1 to 120; name it")
     return words
+
+
+def check_weight(density_g_ml: float | None) -> None:
+    """Refuse a density that no paint has."""
+    if density_g_ml is not None and not 0.5 <= density_g_ml <= 4:
+        raise BadInput(
+            f"density: got {density_g_ml:g} g/mL, wanted 0.5 to 4; weigh 10 mL of the paint"
+        )
 
 
 def check_drop(drop_ml: float) -> None:

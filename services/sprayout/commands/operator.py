@@ -163,7 +163,7 @@ class Operator:
             advice = self._ask("/api/mixing/advice", None)
         for dose in advice.get("add", []):
             self.world.add_drops(dose["paint"], dose["drops"])
-            self._ask("/api/batches/additions", dose)
+            self._ask("/api/batches/additions", {"paint": dose["paint"], "drops": dose["drops"]})
 
     def _measure_mix(self) -> None:
         self._ask("/api/swatches", {})

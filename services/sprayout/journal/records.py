@@ -143,7 +143,11 @@ class Reducer:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Batch:
-    """One cup of mixed paint; what went in stands in its additions."""
+    """One cup of mixed paint; what went in stands in its additions.
+
+    ``aim``: whether it is mixed so that it matches ``wet`` (None: the same) or once it is ``dry``;
+    ``recipe``: the recipe chosen for it, ``{"kind", "drops": {paint: n}}``, empty where none was.
+    """
 
     id: str
     bench: str
@@ -152,11 +156,16 @@ class Batch:
     target: str | None = None
     drop_ml: float | None = None
     note: str = ""
+    aim: str | None = None
+    recipe: Json = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatchAddition:
-    """One line of a batch's ledger: drops or millilitres of one paint or reducer."""
+    """One line of a batch's ledger: drops, grams or millilitres of one paint or reducer.
+
+    What was entered is what stands here; grams become drops by the bottle's density when asked.
+    """
 
     id: str
     bench: str
@@ -167,6 +176,12 @@ class BatchAddition:
     drops: int | None = None
     ml: float | None = None
     note: str = ""
+    grams: float | None = None
+
+    @property
+    def poured(self) -> bool:
+        """Whether the line puts anything into the cup: efflux times and lines taken back do not."""
+        return bool(self.drops or self.ml or self.grams)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,7 +11,7 @@ from sqlite_utils import Database
 from sqlite_utils.migrations import Migrations
 
 APPLICATION_ID = 0x53505259  # "SPRY"
-VERSION = 2
+VERSION = 3
 
 migrations = Migrations("sprayout")
 
@@ -131,3 +131,12 @@ def second_tables(db: Database) -> None:
         "hour INTEGER NOT NULL, cells BLOB NOT NULL, PRIMARY KEY (source, hour)) STRICT"
     )
     db.execute("PRAGMA user_version = 2")
+
+
+@migrations()
+def third_tables(db: Database) -> None:
+    """Version 3: additions by weight, the colour a cup aims at, the recipe chosen for it."""
+    db.execute("ALTER TABLE addition ADD COLUMN grams REAL")
+    db.execute("ALTER TABLE batch ADD COLUMN aim TEXT")
+    db.execute("ALTER TABLE batch ADD COLUMN " + _object("recipe"))
+    db.execute("PRAGMA user_version = 3")

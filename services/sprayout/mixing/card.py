@@ -20,10 +20,10 @@ def _lines(batch: Batch) -> list[tuple[str, str]]:
     """(label, value) rows of the card, the paints first."""
     total = sum(batch.drops.values())
     rows = [
-        (paint, f"{drops} drops ({100 * drops / total:.1f} %)")
+        (paint, f"{_amount(batch, paint, drops)} ({100 * drops / total:.1f} %)")
         for paint, drops in batch.drops.items()
     ]
-    rows.append(("paint in all", f"{total} drops, {batch.paint_ml:.2f} mL"))
+    rows.append(("paint in all", f"{counted(total)} drops, {batch.paint_ml:.2f} mL"))
     for reducer in dict.fromkeys(e.reducer for e in batch.entries if isinstance(e, Reducing)):
         ml = sum(e.ml for e in batch.entries if isinstance(e, Reducing) and e.reducer == reducer)
         ratio = f", 1 : {batch.paint_ml / ml:.1f} of paint" if batch.paint_ml else ""
@@ -38,6 +38,18 @@ def _lines(batch: Batch) -> list[tuple[str, str]]:
     ]
     rows.append(("left in the cup", f"{batch.volume_left_ml:.2f} mL"))
     return rows
+
+
+def _amount(batch: Batch, paint: str, drops: float) -> str:
+    """Drops, and the grams where some of it was weighed."""
+    said = f"{counted(drops)} drops"
+    weighed = batch.grams.get(paint)
+    return said if weighed is None else f"{said}, {weighed:.2f} g of it weighed"
+
+
+def counted(drops: float) -> str:
+    """Drops as a whole number where they are one, else to a tenth."""
+    return f"{drops:.0f}" if abs(drops - round(drops)) < 1e-6 else f"{drops:.1f}"
 
 
 def _colours(batch: Batch) -> list[tuple[str, str]]:

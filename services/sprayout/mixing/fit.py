@@ -33,7 +33,7 @@ Array = npt.NDArray[np.float64]
 _ROUNDS = 30
 _DARK = 0.03
 _NOISIER = (0.001, 0.002)
-_FILM_START, _FILM_SD, _FILM_EACH_SD = 1.2, 1.5, 0.2
+FILM_START, FILM_SD, _FILM_EACH_SD = 1.2, 1.5, 0.2
 CONTRADICTION_DE00 = 12.0
 
 
@@ -70,6 +70,20 @@ class ShelfModel:
     def s(self) -> Array:
         """S of each paint per drop, (paints, bands)."""
         return np.asarray(np.exp(self.log_s))
+
+    def only(self, names: tuple[str, ...]) -> ShelfModel:
+        """What is known of some of the paints, learned from the swatches of all."""
+        chosen = np.array([self.names.index(name) for name in names], dtype=np.intp)
+        bands, half = len(MODEL_NM), self.log_q.size
+        at = (chosen[:, None] * bands + np.arange(bands)).ravel()
+        at = np.concatenate([at, half + at])
+        return replace(
+            self,
+            names=names,
+            log_q=self.log_q[chosen],
+            log_s=self.log_s[chosen],
+            covariance=self.covariance[np.ix_(at, at)],
+        )
 
     def reflectance(self, drops: Array) -> Array:
         """Measured reflectance (..., bands) of opaque mixtures of ``drops`` (..., paints)."""
@@ -146,8 +160,8 @@ class _Fit:
             determinant -= float(np.linalg.slogdet(spread)[1])
         if self.films:
             at = 2 * self.half
-            start[at] = _FILM_START
-            precision[at, at] = _FILM_SD**-2
+            start[at] = FILM_START
+            precision[at, at] = FILM_SD**-2
             each = np.arange(at + 1, self.size)
             precision[each, each] = _FILM_EACH_SD**-2
         return start, precision, determinant

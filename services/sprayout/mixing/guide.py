@@ -12,35 +12,55 @@ import numpy as np
 import numpy.typing as npt
 
 from sprayout.errors import BadInput
-from sprayout.mixing.axis import MODEL_NM, sight_on
+from sprayout.mixing.axis import MODEL_NM, Sight, sight_on
 from sprayout.mixing.belief import CupHistory, learn
-from sprayout.mixing.fit import ShelfModel
+from sprayout.mixing.fit import FILM_SD, FILM_START, ShelfModel
 from sprayout.mixing.kubelka_munk import opaque_reflectance
-from sprayout.mixing.observation import noise_covariance, respond
+from sprayout.mixing.observation import FilmOver, Response, noise_covariance, respond
 from sprayout.mixing.outlook import lab_spread, radius
-from sprayout.mixing.values import Base, Shelf
+from sprayout.mixing.prior import CARD
+from sprayout.mixing.values import Base, Shelf, Swatch
 
 Array = npt.NDArray[np.float64]
+Indices = npt.NDArray[np.intp]
 
-LETDOWN = 10
+LETDOWN, STRONG_LETDOWN = 10, 3
 _LIGHT_L = 70.0
+_SAME_RATIO = 2.0
+"""Let-downs whose shares differ by less than this factor tell the same."""
 
 
 @dataclass(frozen=True, slots=True)
 class SwatchAdvice:
-    """A swatch worth making: parts in drops, and the mean 95 % radius before and after it."""
+    """A swatch worth making: parts in drops, and the mean 95 % radius before and after it.
+
+    ``over``: the cards a thin film goes on; empty for a swatch that hides.
+    """
 
     paint: str
     parts: tuple[tuple[str, int], ...]
     u95_before_de00: float
     u95_after_de00: float
+    over: tuple[Base, ...] = ()
+
+    @property
+    def gain_de00(self) -> float:
+        """How much surer recipes with the paint become."""
+        return self.u95_before_de00 - self.u95_after_de00
 
     def words(self) -> str:
-        what = " + ".join(f"{n} {name}" for name, n in self.parts)
         return (
-            f"{what} (drops): recipes with {self.paint} would be sure to "
+            f"{self.what()}: recipes with {self.paint} would be sure to "
             f"{self.u95_after_de00:.1f} instead of {self.u95_before_de00:.1f} CIEDE2000"
         )
+
+    def what(self) -> str:
+        """The swatch in words."""
+        if self.over:
+            return f"one thin film of {self.paint} over black and over white"
+        if len(self.parts) == 1:
+            return f"{self.paint} alone, brushed out until nothing shows through"
+        return " + ".join(f"{n} {name}" for name, n in self.parts) + " (drops)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +88,7 @@ def guided_set(paint: str, partner: str, light: bool) -> tuple[GuidedSwatch, ...
     return (
         GuidedSwatch(((paint, 1),), (), "the masstone: brush it out until nothing shows through"),
         GuidedSwatch(let_down(LETDOWN), (), "counted in drops, it tells strength and drop size"),
-        GuidedSwatch(let_down(3), (), "tells how far the model holds"),
+        GuidedSwatch(let_down(STRONG_LETDOWN), (), "tells how far the model holds"),
         GuidedSwatch(
             ((paint, 1),), ("black", "white"), "one thin film over both: tells how it hides"
         ),
@@ -77,39 +97,78 @@ def guided_set(paint: str, partner: str, light: bool) -> tuple[GuidedSwatch, ...
 
 def next_swatches(shelf: Shelf, model: ShelfModel, most: int = 3) -> tuple[SwatchAdvice, ...]:
     """The swatches that help most, the most helpful first."""
-    advice = [
-        _judged(model, paint, parts)
-        for paint in range(len(shelf.names))
-        for parts in _possible(shelf, model, paint)
-    ]
-    advice.sort(key=lambda one: one.u95_after_de00 - one.u95_before_de00)
+    advice = [one for paint in range(len(shelf.names)) for one in _advice(shelf, model, paint)]
+    advice.sort(key=lambda one: -one.gain_de00)
     return tuple(advice[:most])
 
 
-def _possible(shelf: Shelf, model: ShelfModel, paint: int) -> list[tuple[tuple[str, int], ...]]:
-    """Masstone and let-downs of one paint, unless the shelf has them."""
-    name = shelf.names[paint]
-    known = {tuple(sorted(n for n, _ in s.parts)) for s in shelf.swatches()}
-    lightness = model.lab(np.eye(len(shelf.names)))[:, 0]
-    white = int(np.argmax(lightness)) if shelf.white is None else shelf.names.index(shelf.white)
-    dark = shelf.names[int(np.argmin(lightness))]
-    wanted: list[tuple[tuple[str, int], ...]] = [((name, 1),)]
-    if paint != white:
-        wanted.append(((name, 1), (shelf.names[white], LETDOWN)))
-    if lightness[paint] > _LIGHT_L and dark != name:
-        wanted.append(((name, LETDOWN), (dark, 1)))
-    return [parts for parts in wanted if tuple(sorted(n for n, _ in parts)) not in known]
+def next_of_each(shelf: Shelf, model: ShelfModel) -> dict[str, SwatchAdvice | None]:
+    """The most helpful next swatch of each paint, None for one whose set is complete."""
+    return {
+        name: max(_advice(shelf, model, paint), key=lambda one: one.gain_de00, default=None)
+        for paint, name in enumerate(shelf.names)
+    }
 
 
-def _judged(model: ShelfModel, paint: int, parts: tuple[tuple[str, int], ...]) -> SwatchAdvice:
-    surer = replace(model, covariance=_after(model, parts))
+def _advice(shelf: Shelf, model: ShelfModel, paint: int) -> list[SwatchAdvice]:
+    """Every swatch of the guided set that one paint still lacks, judged."""
     mixtures = _mixtures(model, paint)
-    return SwatchAdvice(
-        paint=model.names[paint],
-        parts=parts,
-        u95_before_de00=_mean_radius(model, mixtures),
-        u95_after_de00=_mean_radius(surer, mixtures),
-    )
+    before = _mean_radius(model, mixtures)
+    return [
+        SwatchAdvice(
+            paint=model.names[paint],
+            parts=parts,
+            u95_before_de00=before,
+            u95_after_de00=_mean_radius(
+                replace(model, covariance=_after(model, parts, over)), mixtures
+            ),
+            over=over,
+        )
+        for parts, over in lacking(shelf, model, paint)
+    ]
+
+
+def partner_of(shelf: Shelf, model: ShelfModel, paint: int) -> tuple[str | None, bool]:
+    """What a paint is let down with, and whether it is a light one: white, or black for these."""
+    lightness = model.lab(np.eye(len(shelf.names)))[:, 0]
+    light = bool(lightness[paint] > _LIGHT_L)
+    dark = int(np.argmin(lightness))
+    partner = shelf.names[dark] if light else shelf.white
+    return (None if partner == shelf.names[paint] else partner), light
+
+
+def lacking(
+    shelf: Shelf, model: ShelfModel, paint: int
+) -> list[tuple[tuple[tuple[str, int], ...], tuple[Base, ...]]]:
+    """Parts and cards of the swatches of the guided set that the shelf does not have."""
+    name = shelf.names[paint]
+    partner, light = partner_of(shelf, model, paint)
+    wanted: list[tuple[tuple[tuple[str, int], ...], tuple[Base, ...]]]
+    wanted = [(((name, 1),), ()), (((name, 1),), ("black", "white"))]
+    if partner is not None:
+        wanted[1:1] = [
+            (step.parts, ()) for step in guided_set(name, partner, light) if len(step.parts) > 1
+        ]
+    if light and shelf.white not in (None, name):
+        wanted.append((((name, 1), (str(shelf.white), LETDOWN)), ()))
+    return [(parts, over) for parts, over in wanted if not has(shelf, parts, over)]
+
+
+def has(shelf: Shelf, parts: tuple[tuple[str, int], ...], over: tuple[Base, ...]) -> bool:
+    """Whether the shelf has this swatch, or one that tells the same."""
+    return any(_tells_the_same(swatch, dict(parts), over) for swatch in shelf.swatches())
+
+
+def _tells_the_same(swatch: Swatch, parts: dict[str, int], over: tuple[Base, ...]) -> bool:
+    held = dict(swatch.parts)
+    if held.keys() != parts.keys() or (swatch.over is not None) != bool(over):
+        return False
+    first = next(iter(parts))
+    one, other = held[first] / sum(held.values()), parts[first] / sum(parts.values())
+    # The smaller share is the one that tells.
+    if other > 0.5:
+        one, other = 1 - one, 1 - other
+    return len(parts) == 1 or 1 / _SAME_RATIO < one / other < _SAME_RATIO
 
 
 def _mixtures(model: ShelfModel, paint: int) -> Array:
@@ -130,24 +189,57 @@ def _mean_radius(model: ShelfModel, mixtures: Array) -> float:
     return float(np.mean(found))
 
 
-def _after(model: ShelfModel, parts: tuple[tuple[str, int], ...]) -> Array:
-    """Covariance of the shelf once this swatch was made and measured."""
+def _after(
+    model: ShelfModel, parts: tuple[tuple[str, int], ...], over: tuple[Base, ...] = ()
+) -> Array:
+    """Covariance of the shelf once this swatch was made and measured, on each card if on any."""
     paints = np.array([model.names.index(name) for name, _ in parts])
     drops = np.array([float(n) for _, n in parts])
     sight = model.filters or sight_on(MODEL_NM)
-    response = respond(
-        drops, model.log_q[paints], model.log_s[paints], sight, model.surface, model.prior
-    )
-    seen = model.surface.seen(
-        opaque_reflectance((drops @ model.k[paints]) / (drops @ model.s[paints]))
-    )
-    noise = response.error + noise_covariance(sight.matrix @ seen, model.surface, model.prior)
-    bands, half = len(MODEL_NM), model.log_q.size
-    slope = np.zeros((len(noise), 2 * half))
-    for i, paint in enumerate(paints):
-        at = slice(paint * bands, (paint + 1) * bands)
-        slope[:, at] = response.gain * response.to_q[i]
-        slope[:, half + at.start : half + at.stop] = response.gain * response.to_s[i]
+    looks = [_look(model, drops, paints, sight, card) for card in (over or (None,))]
+    noise = _side_by_side([look.error + _noise(model, look) for look in looks])
+    if over:
+        # One film on both cards: nobody knows how thick it is.
+        to_film = np.concatenate([look.gain @ look.to_film for look in looks])
+        noise = noise + FILM_SD**2 * np.outer(to_film, to_film)
+    slope = np.concatenate([_slope(model, paints, look) for look in looks])
     cross = model.covariance @ slope.T
     joint = slope @ cross + noise
     return np.asarray(model.covariance - cross @ np.linalg.solve(joint, cross.T))
+
+
+def _side_by_side(blocks: list[Array]) -> Array:
+    """The covariance of observations that share no error."""
+    whole = np.zeros((sum(map(len, blocks)),) * 2)
+    at = 0
+    for block in blocks:
+        whole[at : at + len(block), at : at + len(block)] = block
+        at += len(block)
+    return whole
+
+
+def _look(
+    model: ShelfModel, drops: Array, paints: Indices, sight: Sight, card: Base | None
+) -> Response:
+    film = None
+    if card is not None:
+        thickness = float(model.films[0]) if model.films.size else FILM_START
+        film = FilmOver(thickness, CARD[card], model.surface)
+    log_q, log_s = model.log_q[paints], model.log_s[paints]
+    return respond(drops, log_q, log_s, sight, model.surface, model.prior, film)
+
+
+def _noise(model: ShelfModel, look: Response) -> Array:
+    seen = model.surface.seen(opaque_reflectance(np.exp(look.value)))
+    return noise_covariance(seen, model.surface, model.prior)
+
+
+def _slope(model: ShelfModel, paints: Indices, look: Response) -> Array:
+    """Slope (bands, 2 paints 16) of what is reported to all that the fit does not know."""
+    bands, half = len(MODEL_NM), model.log_q.size
+    slope = np.zeros((len(look.value), 2 * half))
+    for i, paint in enumerate(paints):
+        at = slice(paint * bands, (paint + 1) * bands)
+        slope[:, at] = look.gain * look.to_q[i]
+        slope[:, half + at.start : half + at.stop] = look.gain * look.to_s[i]
+    return slope

@@ -21,17 +21,22 @@ Lab = tuple[float, float, float]
 
 @dataclass(frozen=True, slots=True)
 class Addition:
-    """Drops of one paint counted in, with the volume of its drop."""
+    """Drops of one paint counted in, with the volume of its drop.
+
+    ``grams``: what the scale showed, where it was weighed; ``drops`` is then what that comes to.
+    """
 
     paint: str
-    drops: int
+    drops: float
     drop_ml: float = 0.05
+    grams: float | None = None
 
     def __post_init__(self) -> None:
-        if not (self.drops >= 1 and self.drop_ml > 0):
+        least = 1 if self.grams is None else 0
+        if not (self.drops >= least and self.drops > 0 and self.drop_ml > 0):
             raise BadInput(
-                f"addition of {self.paint}: got {self.drops} drops of {self.drop_ml:g} mL, wanted "
-                "1 drop or more; count again"
+                f"addition of {self.paint}: got {self.drops:g} drops of {self.drop_ml:g} mL, "
+                "wanted 1 drop or more; count again"
             )
 
 
@@ -88,12 +93,21 @@ class Batch:
         return replace(self, entries=(*self.entries, entry))
 
     @property
-    def drops(self) -> dict[str, int]:
-        """Drops of each paint, in the order they first came in."""
-        total: dict[str, int] = {}
+    def drops(self) -> dict[str, float]:
+        """Drops of each paint, in the order they first came in; what was weighed as drops."""
+        total: dict[str, float] = {}
         for entry in self.entries:
             if isinstance(entry, Addition):
                 total[entry.paint] = total.get(entry.paint, 0) + entry.drops
+        return total
+
+    @property
+    def grams(self) -> dict[str, float]:
+        """Grams of each paint that was weighed, as the scale showed them."""
+        total: dict[str, float] = {}
+        for entry in self.entries:
+            if isinstance(entry, Addition) and entry.grams is not None:
+                total[entry.paint] = total.get(entry.paint, 0.0) + entry.grams
         return total
 
     @property

@@ -7,7 +7,7 @@ and, where the target is a spectrum, the one least metameric.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -35,12 +35,21 @@ _PAINT_COST, _DROP_COST = 0.15, 0.004
 """What a paint more, and a drop more, must gain in expected CIEDE2000."""
 
 
+_WHY: dict[Kind, str] = {
+    "recommended": "fewest paints and smallest cup of those as close as makes no odds",
+    "closest": "closest to the target, whatever it takes",
+    "cheapest": "least money of those near enough",
+    "least metameric": "holds the match best under a warm lamp",
+}
+
+
 @dataclass(frozen=True, slots=True)
 class Recipe:
     """Whole drops of each paint, light paint first, and what they should give.
 
     ``metameric_de00``: how far apart target and recipe would stand under a warm lamp if they
     matched in daylight, or None without a spectrum.  ``price``: in the shelf's money, or None.
+    ``also``: the other choices that come to the same recipe.
     """
 
     kind: Kind
@@ -50,10 +59,28 @@ class Recipe:
     u95_de00: float
     metameric_de00: float | None
     price: float | None
+    also: tuple[Kind, ...] = ()
 
     @property
     def total_drops(self) -> int:
         return sum(n for _, n in self.drops)
+
+    def words(self) -> str:
+        """One sentence: why it is offered, what it takes, what it should come to."""
+        paints = "1 paint" if len(self.drops) == 1 else f"{len(self.drops)} paints"
+        drops = "1 drop" if self.total_drops == 1 else f"{self.total_drops} drops"
+        said = (
+            f"{self._why()}: {drops} of {paints} should come to {self.de00:.1f} CIEDE2000, give "
+            f"or take {self.u95_de00:.1f}"
+        )
+        if self.metameric_de00 is not None:
+            said += f"; under a warm lamp {self.metameric_de00:.1f} apart"
+        return said if self.price is None else f"{said}; costs {self.price:.2f}"
+
+    def _why(self) -> str:
+        if self.kind == "cheapest" and self.price is None:
+            return "least paint of those near enough (enter prices, and money is counted)"
+        return _WHY[self.kind]
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +90,19 @@ class RecipeBook:
     recipe: Recipe
     alternatives: tuple[Recipe, ...]
     missing: Missing | None
+
+    @property
+    def choices(self) -> tuple[Recipe, ...]:
+        """All that there is to choose from, the recommended one first."""
+        return (self.recipe, *self.alternatives)
+
+    def kinds(self) -> tuple[Kind, ...]:
+        """What may be asked for by name."""
+        return tuple(kind for recipe in self.choices for kind in (recipe.kind, *recipe.also))
+
+    def named(self, kind: Kind) -> Recipe | None:
+        """The recipe of that kind, be it the same as another."""
+        return next((r for r in self.choices if kind == r.kind or kind in r.also), None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,9 +121,8 @@ def recipes(state: Steering) -> RecipeBook:
         raise BadInput("recipe: the cup is not empty; start a new cup for a whole recipe")
     belief = state.belief()
     found = search(belief, state.goal, state.limits)
-    first = recommended(found, belief, state.goal)
     chosen: dict[Kind, int] = {
-        "recommended": first,
+        "recommended": recommended(found, belief, state.goal),
         "closest": int(np.lexsort((found.total, found.de00.round(3)))[0]),
         "cheapest": _cheapest(found, state),
     }
@@ -93,18 +132,16 @@ def recipes(state: Steering) -> RecipeBook:
     lacking = None
     if found.de00.min() > state.goal.tolerance_de00:
         lacking = missing_colour(belief, state.goal, state.limits)
-    return RecipeBook(book["recommended"], _distinct(book), lacking)
+    first, *others = _distinct(book)
+    return RecipeBook(first, tuple(others), lacking)
 
 
-def _distinct(book: dict[Kind, Recipe]) -> tuple[Recipe, ...]:
-    """The choices that differ from the recommended recipe and from each other."""
-    seen = {book["recommended"].drops}
-    others = []
+def _distinct(book: dict[Kind, Recipe]) -> list[Recipe]:
+    """The choices that differ, the recommended first; each says which others it is too."""
+    kinds: dict[tuple[tuple[str, int], ...], list[Kind]] = {}
     for kind, recipe in book.items():
-        if kind != "recommended" and recipe.drops not in seen:
-            seen.add(recipe.drops)
-            others.append(recipe)
-    return tuple(others)
+        kinds.setdefault(recipe.drops, []).append(kind)
+    return [replace(book[first], also=tuple(also)) for first, *also in kinds.values()]
 
 
 def search(belief: Belief, goal: Goal, limits: Limits) -> _Found:
@@ -195,11 +232,12 @@ def recommended(found: _Found, belief: Belief, goal: Goal) -> int:
 
 
 def _cheapest(found: _Found, state: Steering) -> int:
-    """Least money within the tolerance; where no prices are known, least paint."""
+    """Least money among those near enough; where no prices are known, least paint."""
     price = prices(state.shelf)
     cost = found.drops @ (price if price is not None else np.ones(found.drops.shape[1]))
-    allowed = max(float(found.de00.min()), 0.7 * state.goal.tolerance_de00)
-    close = np.flatnonzero(found.de00 <= allowed + 1e-9)
+    # Out of reach, money still counts among those that come about as near as any.
+    nearest = float(found.de00.min()) + _SLACK_SHARE * state.goal.tolerance_de00
+    close = np.flatnonzero(found.de00 <= max(nearest, 0.7 * state.goal.tolerance_de00))
     return int(close[np.lexsort((found.de00[close], cost[close]))[0]])
 
 

@@ -72,7 +72,8 @@ class Shift:
     def words(self) -> str:
         """One sentence for the person."""
         way = "darker" if self.step > 0 else "lighter"
-        source = "an assumption, no pair of yours yet" if self.assumed else f"{self.pairs} pairs"
+        own = "1 pair of yours" if self.pairs == 1 else f"{self.pairs} pairs of yours"
+        source = "an assumption, no pair of yours yet" if self.assumed else own
         return (
             f"{self.family}, {self.change}: about {abs(self.step) * 100:.0f} % {way} in K/S, give "
             f"or take {self.sd * 100:.0f} % ({source})"

@@ -6,6 +6,7 @@ did; ``advise`` says what to do next; ``what_if`` answers *what would 3 drops of
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -15,12 +16,13 @@ import numpy.typing as npt
 from sprayout.colour.difference import ciede2000
 from sprayout.colour.tristimulus import Spectrum
 from sprayout.errors import BadInput
-from sprayout.mixing.axis import sight_of
+from sprayout.mixing.aim import AS_READ, Aim
+from sprayout.mixing.axis import Sight, sight_of
 from sprayout.mixing.belief import Belief, CupHistory, Pour, learn
 from sprayout.mixing.fit import ShelfModel, fit_shelf
 from sprayout.mixing.goal import Goal, goal_of
 from sprayout.mixing.missing import Missing, missing_colour
-from sprayout.mixing.outlook import Outlook, outlook
+from sprayout.mixing.outlook import Outlook, outlook, outlook_of
 from sprayout.mixing.steering import USUAL, Limits, Plan, Tuning, cost_of, guarded, plan_of, plans
 from sprayout.mixing.values import Shelf, Target, check_spectrum
 
@@ -79,18 +81,23 @@ class Steering:
     goal: Goal
     history: CupHistory = EMPTY
     tuning: Tuning = USUAL
+    aim: Aim = AS_READ
+    recipe: tuple[tuple[str, int], ...] = ()
 
     @property
     def total_drops(self) -> int:
-        return int(self.history.drops(len(self.shelf.names)).sum())
+        """Drops in the cup; what was weighed counts as the drops it comes to."""
+        return round(float(self.history.drops(len(self.shelf.names)).sum()))
 
-    def add(self, dose: dict[str, int]) -> Steering:
-        """The state after these whole drops were counted in."""
+    def add(self, dose: Mapping[str, float]) -> Steering:
+        """The state after these drops were counted in, or what was weighed as drops."""
         for paint, drops in dose.items():
             if paint not in self.shelf.names:
                 raise BadInput(f"add: {paint!r} is not on the shelf; name one of its paints")
             if not 0 < drops <= _DROPS_ALLOWED:
-                raise BadInput(f"add: {drops} drops of {paint}, wanted 1 or more; count them again")
+                raise BadInput(
+                    f"add: {drops:g} drops of {paint}, wanted 1 or more; count them again"
+                )
         number = self.history.doses
         poured = tuple(
             Pour(self.shelf.names.index(paint), float(drops), number)
@@ -103,8 +110,7 @@ class Steering:
         check_spectrum(spectrum, "reading")
         if not self.history.pours:
             raise BadInput("reading: the cup is empty; add the paint first, then read it")
-        goal = goal_of(self.target, self.model.surface, self.model.prior, sight_of(spectrum))
-        state = replace(self, goal=goal)
+        state = replace(self, goal=_goal(self.target, self.model, self.aim, sight_of(spectrum)))
         state._check_cup(spectrum)
         readings = (*state.history.readings, (state.history.doses - 1, spectrum))
         return replace(state, history=replace(state.history, readings=readings))
@@ -119,7 +125,7 @@ class Steering:
             return None
         return float(self.goal.de00(self.goal.lab_of(self.history.readings[-1][1])))
 
-    def what_if(self, dose: dict[str, int]) -> WhatIf:
+    def what_if(self, dose: Mapping[str, float]) -> WhatIf:
         """The colour with these drops added, without adding them."""
         after = self.add(dose) if dose else self
         added = np.zeros(len(self.shelf.names))
@@ -129,6 +135,23 @@ class Steering:
             raise BadInput("what if: the cup is empty and nothing is added; name paint and drops")
         look = outlook(self.belief(), self.goal, added)
         return WhatIf(_lab(look), look.de00, look.u95_de00, after.total_drops)
+
+    def dry_look(self, dose: Mapping[str, float]) -> WhatIf:
+        """The colour with these drops added, once the shifts of the aim have come about.
+
+        Judged against the target itself; the radius holds what is not known of the shifts.
+        """
+        added = np.zeros(len(self.shelf.names))
+        for paint, drops in dose.items():
+            added[self.shelf.names.index(paint)] = drops
+        belief = self.belief()
+        seen = self.history.readings[-1:]
+        sight = sight_of(seen[0][1]) if seen else None
+        goal = goal_of(self.target, self.model.surface, self.model.prior, sight)
+        spread = belief.covariance(added) + self.aim.sd**2
+        look = outlook_of(belief, goal, belief.log_ratio(added) + self.aim.step, spread)
+        total = round(float(added.sum())) + self.total_drops
+        return WhatIf(_lab(look), look.de00, look.u95_de00, total)
 
     def _check_cup(self, seen: Spectrum) -> None:
         """Any mixture of these paints near the counted one may be; another cup may not."""
@@ -142,17 +165,29 @@ class Steering:
             )
 
 
+def _goal(target: Target, model: ShelfModel, aim: Aim, sight: Sight | None = None) -> Goal:
+    """The goal of the cup as it is read: the target before the shifts that are still to come."""
+    return goal_of(aim.before(target), model.surface, model.prior, sight)
+
+
 def start(
-    shelf: Shelf, target: Target, limits: Limits | None = None, model: ShelfModel | None = None
+    shelf: Shelf,
+    target: Target,
+    limits: Limits | None = None,
+    model: ShelfModel | None = None,
+    aim: Aim = AS_READ,
 ) -> Steering:
-    """An empty cup; ``model`` spares the fit where the shelf was fitted before."""
+    """An empty cup; ``model`` spares the fit where the shelf was fitted before.
+
+    ``aim``: shifts that the colour still goes through after it was read; none by default.
+    """
     limits = limits or Limits()
     if not 1 <= limits.drops_max <= _DROPS_ALLOWED:
         raise BadInput(f"drops_max: got {limits.drops_max}, wanted 1 to {_DROPS_ALLOWED}")
     if limits.paints_max < 1:
         raise BadInput(f"paints_max: got {limits.paints_max}, wanted 1 or more")
     model = model or fit_shelf(shelf)
-    return Steering(shelf, target, limits, model, goal_of(target, model.surface, model.prior))
+    return Steering(shelf, target, limits, model, _goal(target, model, aim), aim=aim)
 
 
 def advise(state: Steering) -> Advice:
@@ -165,6 +200,10 @@ def advise(state: Steering) -> Advice:
         here = outlook(belief, state.goal, nothing)
         if now is not None and _close_enough(state, here, now):
             return _stop(state, belief, here, now, "matched", None)
+    if (left := _left_of_recipe(state)) is not None:
+        plan = plan_of(belief, state.goal, left, state.tuning)
+        dose = guarded(belief, state.goal, plan, state.limits, state.tuning)
+        return _go_on(state, belief, dose, now, plan)
     room = state.limits.drops_max - state.total_drops
     found = plans(belief, state.goal, state.limits, state.tuning) if room > 0 else []
     best = found[0] if found else None
@@ -172,6 +211,21 @@ def advise(state: Steering) -> Advice:
         return _give_up(state, belief, here, now, best)
     dose = guarded(belief, state.goal, best, state.limits, state.tuning)
     return _go_on(state, belief, dose, now, best)
+
+
+def _left_of_recipe(state: Steering) -> npt.NDArray[np.int64] | None:
+    """Whole drops (paints,) that the chosen recipe still asks for; None once the cup was read.
+
+    None too where the cup holds what the recipe does not: then the search goes on from the cup.
+    """
+    if not state.recipe or state.history.readings:
+        return None
+    wanted = np.zeros(len(state.shelf.names))
+    for paint, drops in state.recipe:
+        wanted[state.shelf.names.index(paint)] = drops
+    left = wanted - state.history.drops(len(state.shelf.names))
+    whole = np.round(left).astype(np.int64)
+    return whole if whole.any() and left.min() > -0.5 else None
 
 
 def _close_enough(state: Steering, here: Outlook, now_de00: float) -> bool:

@@ -63,7 +63,7 @@ class Plan:
 def palette_of(belief: Belief) -> Palette:
     """The paints and the cup as the search wants them."""
     counted = belief.history.drops(len(belief.model.names))
-    total = int(counted.sum())
+    total = max(round(float(counted.sum())), int(counted.any()))
     if total == 0:
         return Palette(belief.k, belief.s, belief.model.surface)
     volumes = belief.volumes

@@ -117,10 +117,14 @@ class Paint:
 
 @dataclass(frozen=True, slots=True)
 class Shelf:
-    """The paints at hand; ``white`` names the white among them, where there is one."""
+    """The paints at hand; ``white`` names the white among them, where there is one.
+
+    ``excerpt``: some bottles of a shelf that was checked as a whole.
+    """
 
     paints: tuple[Paint, ...]
     white: str | None = None
+    excerpt: bool = False
     names: tuple[str, ...] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -135,7 +139,8 @@ class Shelf:
             raise BadInput(
                 f"white_paint: {self.white!r} is not on the shelf; name one of the paints, or null"
             )
-        self._check_swatches()
+        if not self.excerpt:
+            self._check_swatches()
 
     def _check_swatches(self) -> None:
         known = {name for swatch in self.swatches() for name, _ in swatch.parts}
@@ -154,6 +159,14 @@ class Shelf:
     def swatches(self) -> tuple[Swatch, ...]:
         """Every swatch of every paint."""
         return tuple(swatch for paint in self.paints for swatch in paint.swatches)
+
+    def only(self, names: tuple[str, ...]) -> Shelf:
+        """Some of the bottles, in the shelf's order, with all their swatches.
+
+        To be used with a model of the whole shelf, for the swatches may hold paints left out.
+        """
+        kept = tuple(paint for paint in self.paints if paint.name in names)
+        return Shelf(kept, self.white if self.white in names else None, excerpt=True)
 
     def without(self, name: str) -> Shelf:
         """The shelf with one bottle, and every swatch it is part of, taken off."""

@@ -91,6 +91,16 @@ def cups_of(
     }
 
 
+def _ml(line: BatchAddition, paint: Paint | None, drop_ml: float) -> float:
+    """Volume of a line of paint; grams by the density on record, 1 g/mL where there is none."""
+    if line.ml is not None:
+        return line.ml
+    if line.grams is not None:
+        stated = paint.details.get("density_g_ml") if paint else None
+        return line.grams / (stated if isinstance(stated, (int, float)) and stated > 0 else 1.0)
+    return (line.drops or 0) * drop_ml
+
+
 def _cup(
     batch: Batch,
     ledger: Sequence[BatchAddition],
@@ -104,7 +114,7 @@ def _cup(
     thinned: list[tuple[str, float]] = []
     for line in ledger:
         if line.paint is not None:
-            ml = line.ml if line.ml is not None else (line.drops or 0) * drop_ml
+            ml = _ml(line, paint_of.get(line.paint), drop_ml)
             paint_ml[line.paint] = paint_ml.get(line.paint, 0.0) + ml
         elif line.reducer is not None and line.ml:
             thinned.append((line.reducer, line.ml))

@@ -262,8 +262,16 @@ def _line(reader: Reader, addition: r.BatchAddition) -> LedgerLine:
     else:
         reducer = reader.get(r.Reducer, addition.reducer or "")
         what = f"{reducer.name if reducer else addition.reducer} (reducer)"
-    amount = f"{addition.drops} drops" if addition.drops is not None else f"{addition.ml or 0:g} mL"
-    return LedgerLine(addition.at_ms, what, amount, addition.note)
+    return LedgerLine(addition.at_ms, what, _amount(addition), addition.note)
+
+
+def _amount(addition: r.BatchAddition) -> str:
+    """What was entered, in its own unit."""
+    if addition.drops is not None:
+        return f"{addition.drops} drops"
+    if addition.grams is not None:
+        return f"{addition.grams:g} g"
+    return f"{addition.ml or 0:g} mL"
 
 
 def _coat(

@@ -60,24 +60,30 @@ class NewTarget(Form):
 
 
 class NewBatch(Form):
-    """A new cup."""
+    """A new cup; without `aim` it aims as the cup before: to match wet, or once it is dry."""
 
     name: Name
     drop_ml: float | None = None
+    aim: Literal["wet", "dry"] | None = None
 
 
 class Dose(Form):
-    """Drops of one paint."""
+    """Drops of one paint, or the grams the scale showed; one of the two."""
 
     paint: Name
-    drops: int = Field(ge=1, le=2000)
+    drops: int | None = Field(default=None, ge=1, le=2000)
+    grams: float | None = Field(default=None, gt=0, le=1000)
 
 
 class NewAddition(Form):
-    """Drops into the cup in hand: of one paint, or of several in `doses`, all of them or none."""
+    """Paint into the cup in hand: one paint in drops or grams, or several in `doses`.
+
+    Several are written all of them or none.
+    """
 
     paint: Name | None = None
     drops: int | None = Field(default=None, ge=1, le=2000)
+    grams: float | None = Field(default=None, gt=0, le=1000)
     doses: list[Dose] | None = Field(default=None, min_length=1, max_length=12)
     lines: int | None = Field(
         default=None, ge=0, description="lines of the ledger as the screen knew it"
@@ -91,6 +97,25 @@ class NewPaint(Form):
     family: Literal["enamel", "lacquer", "acrylic"]
     drop_ml: float = 0.05
     white: bool = False
+    price_per_ml: float | None = Field(
+        default=None, ge=0, le=1000, description="in your own money; then cheapest counts money"
+    )
+    density_g_ml: float | None = Field(
+        default=None, ge=0.5, le=4, description="weigh 10 mL; then recipes come in grams too"
+    )
+    new: bool = Field(default=False, description="another bottle: a name that is taken is refused")
+
+
+class Aim(Form):
+    """Whether the cup in hand is to match as it is read, or once a draw of it is dry."""
+
+    aim: Literal["wet", "dry"]
+
+
+class ChosenRecipe(Form):
+    """One of the choices of `/api/mixing/recipe`; null goes back to free advice."""
+
+    kind: Literal["recommended", "closest", "cheapest", "least metameric"] | None
 
 
 class PaintLabel(Form):

@@ -1,24 +1,21 @@
 """The cup over HTTP: batches, additions, advice, coats ahead, cards."""
 
 from dataclasses import asdict
-from typing import Any
+from typing import Annotated, Any
 
-from fastapi import APIRouter
+from fastapi import APIRouter, Query
 from fastapi.responses import HTMLResponse
 
+from sprayout.acts.matching import Dose
 from sprayout.errors import BadInput
 from sprayout.journal.records_json import to_json
 from sprayout.mixing.amount import how_much
 from sprayout.mixing.card import card_html
 from sprayout.mixing.ledger import make_again
-from sprayout.mixing.steer_json import recipe_to_json
 from sprayout.station import Station
 from sprayout.web import forms
-from sprayout.web.snapshot import (
-    advice_json,
-    rounded,
-    screen_json,
-)
+from sprayout.web.mixing_json import advice_json, book_json, choice_json
+from sprayout.web.snapshot import rounded, screen_json
 
 Json = dict[str, Any]
 
@@ -28,6 +25,7 @@ def router(station: Station) -> APIRouter:
     routes = APIRouter(prefix="/api", tags=["mixing"])
     _cup(routes, station)
     _advice(routes, station)
+    _recipes(routes, station)
     _ledger(routes, station)
     return routes
 
@@ -38,18 +36,24 @@ def _cup(routes: APIRouter, station: Station) -> None:
     @routes.post("/batches")
     async def new_batch(form: forms.NewBatch) -> Json:
         """Begin a cup."""
-        return to_json(await matching.start_batch(form.name, form.drop_ml))
+        return to_json(await matching.start_batch(form.name, form.drop_ml, form.aim))
 
     @routes.post("/batches/additions")
     async def new_addition(form: forms.NewAddition) -> Json:
-        """Write drops into the ledger of the cup in hand: all of a dose, or none of it."""
-        if form.doses is not None and form.paint is None and form.drops is None:
-            doses = [(dose.paint, dose.drops) for dose in form.doses]
+        """Write drops or grams into the ledger of the cup in hand: all of a dose or none of it."""
+        one = form.paint is not None
+        if form.doses is not None and not (one or form.drops or form.grams):
+            doses = [Dose(dose.paint, dose.drops, dose.grams) for dose in form.doses]
             written = await matching.add_all(doses, form.lines)
             return {"additions": [to_json(addition) for addition in written]}
-        if form.doses is not None or form.paint is None or form.drops is None:
-            raise BadInput("addition: wanted paint and drops, or doses; send one of the two")
-        return to_json(await matching.add(form.paint, form.drops, form.lines))
+        if form.doses is not None or form.paint is None:
+            raise BadInput("addition: wanted paint with drops or grams, or doses; send one of them")
+        return to_json(await matching.add(form.paint, form.drops, form.lines, form.grams))
+
+    @routes.post("/batches/aim")
+    async def aim(form: forms.Aim) -> Json:
+        """Say whether the cup in hand is to match wet or dry."""
+        return to_json(await matching.set_aim(form.aim))
 
     @routes.post("/batches/undo")
     async def undo() -> Json:
@@ -74,7 +78,7 @@ def _advice(routes: APIRouter, station: Station) -> None:
     async def advice() -> Json:
         """Return the next addition for the cup as it is."""
         await station.advising.refresh()
-        return advice_json(station.advising.said)
+        return advice_json(station.advising.said, station.shelf)
 
     @routes.post("/mixing/what-if")
     async def what_if(form: forms.Drops) -> Json:
@@ -100,8 +104,10 @@ def _advice(routes: APIRouter, station: Station) -> None:
         return {
             "lab_d65_10": rounded(look.lab),
             "de00": None if look.de00 is None else round(look.de00, 2),
-            "words": look.shift.words(),
-            "assumed": look.shift.assumed,
+            "u95_de00": round(look.u95_de00, 2),
+            "words": "; ".join(shift.words() for shift in look.shifts),
+            "assumed": any(shift.assumed for shift in look.shifts),
+            "screen": screen_json(look.lab, "d65-10"),
         }
 
     @routes.post("/mixing/amount")
@@ -115,10 +121,29 @@ def _advice(routes: APIRouter, station: Station) -> None:
         """Say how the match moves from daylight to lamp light."""
         return asdict(measuring.lamps())
 
+
+def _recipes(routes: APIRouter, station: Station) -> None:
+    advising, shelf = station.advising, station.shelf
+
     @routes.get("/mixing/recipe")
-    async def recipe() -> Json:
-        """Return recipes for the target in hand, from an empty cup."""
-        return recipe_to_json(await station.advising.recipe())
+    async def recipe(
+        total_g: Annotated[float | None, Query(gt=0, le=1000)] = None,
+        scale_step_g: Annotated[float, Query(gt=0, le=1)] = 0.01,
+    ) -> Json:
+        """Return recipes for the target in hand, from an empty cup, to choose from."""
+        book = await advising.recipe()
+        mixing, _ = await advising.fitted()
+        return book_json(book, shelf, mixing, total_g, scale_step_g)
+
+    @routes.post("/mixing/recipe")
+    async def choose_recipe(form: forms.ChosenRecipe) -> Json:
+        """Mix the cup in hand by one of the recipes; the advice keeps to its paints."""
+        if form.kind is None:
+            return {"batch": to_json(await station.matching.forget_recipe()), "choice": None}
+        batch, recipe = await advising.choose(form.kind)
+        book, (mixing, _) = await advising.recipe(), await advising.fitted()
+        choice = choice_json(recipe, book, shelf, mixing)
+        return {"batch": to_json(batch), "choice": choice}
 
 
 def _ledger(routes: APIRouter, station: Station) -> None:

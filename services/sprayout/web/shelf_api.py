@@ -7,6 +7,7 @@ from fastapi import APIRouter
 from sprayout.journal.records_json import to_json
 from sprayout.station import Station
 from sprayout.web import forms
+from sprayout.web.mixing_json import guide_json
 
 Json = dict[str, Any]
 
@@ -24,11 +25,22 @@ def router(station: Station) -> APIRouter:
             "reducers": [to_json(reducer) for reducer in shelf.reducers.values()],
         }
 
+    @routes.get("/shelf/guide")
+    async def guide() -> Json:
+        """Say for each paint which swatch to measure next and how much it would help."""
+        return guide_json(await station.guiding.guide())
+
     @routes.post("/paints")
     async def put_paint(form: forms.NewPaint) -> Json:
         """Put a bottle on the shelf."""
         paint = await shelf.put_paint(
-            form.name, form.family, drop_ml=form.drop_ml, white=form.white
+            form.name,
+            form.family,
+            drop_ml=form.drop_ml,
+            white=form.white,
+            price_per_ml=form.price_per_ml,
+            density_g_ml=form.density_g_ml,
+            new=form.new,
         )
         return to_json(paint)
 

@@ -7,7 +7,6 @@ so that the page can say *no reading* where there is none.
 import math
 from dataclasses import asdict, replace
 
-from sprayout.acts.advising import Said
 from sprayout.acts.calibrating import PATCHES_MAX
 from sprayout.bench.booth_watch import BoothWatch
 from sprayout.bench.film_watch import ExpectedFilm
@@ -22,10 +21,9 @@ from sprayout.colour.tristimulus import Lab
 from sprayout.journal.reader import CoatOnRecord
 from sprayout.journal.records import Conditions, Flag, Swatch, Target, White
 from sprayout.journal.records_json import format_time, to_json
-from sprayout.mixing.steer import Advice
-from sprayout.mixing.steer_json import advice_to_json
 from sprayout.safety import cautions
 from sprayout.station import Station
+from sprayout.web.mixing_json import advice_json
 
 Json = dict[str, object]
 
@@ -68,7 +66,10 @@ def snapshot(station: Station) -> Json:
         "target": target_json(station.matching.target),
         "batch": _batch(station),
         "live": colour_json(station.measuring.live),
-        "advice": {**advice_json(station.advising.said), "current": station.advising.current},
+        "advice": {
+            **advice_json(station.advising.said, station.shelf),
+            "current": station.advising.current,
+        },
         "booth": booth_json(station),
         "film": film_json(station.watching.film),
         "forecast": forecast_json(station.watching.forecast, station.now_ms()),
@@ -180,15 +181,31 @@ def _batch(station: Station) -> Json | None:
     return {
         "id": matching.batch.id,
         "name": matching.batch.name,
-        "contents": [{"paint": name, "drops": drops} for name, drops in contents.items()],
-        "total_drops": sum(contents.values()),
+        "contents": [
+            {"paint": name, "drops": shown_drops(drops)} for name, drops in contents.items()
+        ],
+        "total_drops": shown_drops(sum(contents.values())),
+        "aim": matching.batch.aim or "wet",
+        "recipe": matching.batch.recipe or None,
         "lines": len(matching.additions),
         "ledger": [
-            {"at": format_time(line.at_ms), "name": name, "drops": line.drops, "ml": line.ml}
+            {
+                "at": format_time(line.at_ms),
+                "name": name,
+                "drops": line.drops,
+                "ml": line.ml,
+                "grams": line.grams,
+                "note": line.note,
+            }
             for line, name in matching.ledger()[-LEDGER_SHOWN:]
         ],
         "swatches": [swatch_json(swatch) for swatch in matching.readings[-READINGS_SHOWN:]],
     }
+
+
+def shown_drops(drops: float) -> float:
+    """Return counted drops whole, and to a tenth where some of the paint was weighed."""
+    return round(drops) if abs(drops - round(drops)) < 1e-6 else round(drops, 1)
 
 
 def swatch_json(swatch: Swatch) -> Json:
@@ -201,18 +218,6 @@ def swatch_json(swatch: Swatch) -> Json:
         "de00": None if swatch.de00 is None else round(swatch.de00, 2),
         "screen": screen_json(swatch.lab, swatch.white) if swatch.lab else None,
     }
-
-
-def advice_json(said: Said) -> Json:
-    """Return the next addition with what it should come to, or why there is none."""
-    advice = said.advice
-    if advice is None:
-        return {"add": [], "words": said.words, "done": False, "predicted_de00": None}
-    return {**advice_to_json(advice), "words": said.words, "u95_de00": _u95(advice)}
-
-
-def _u95(advice: Advice) -> float:
-    return round(float(advice.predicted_u95_de00), 2)
 
 
 def film_json(expected: ExpectedFilm | None) -> Json | None:
