@@ -107,6 +107,7 @@ export function fault(field, words) {
   say(place, words);
   show(place, words !== "");
   if (words) {
+    for (let box = field.closest("details"); box; box = box.parentElement.closest("details")) box.open = true;
     field.setAttribute("aria-invalid", "true");
     field.setAttribute("aria-describedby", place.id);
   } else {

@@ -1,8 +1,9 @@
 // The booth place: coat, flags, numbers, film, clocks, strips.
-import { onSubmit, post, press } from "./act.js";
+import { post, press } from "./act.js";
 import { announce } from "./announce.js";
 import { bench, freshness, now_ms } from "./bench.js";
 import * as view from "./booth_view.js";
+import * as coatForm from "./coat_form.js";
 import { runningCoat } from "./coat_mark.js";
 import { make, redraw, say, show } from "./dom.js";
 import { drawFlags } from "./flags.js";
@@ -53,8 +54,6 @@ export function drawState() {
   say(elements.fanWords, state.ventilation.fan_words);
   say(elements.purgeWords, view.purgeWords(state.ventilation));
   say(elements.cartridgeWords, view.cartridgeWords(state.ventilation.cartridge));
-  const pieces = [...new Set(state.coats.map((coat) => coat.piece_name))];
-  redraw(elements.pieceNames, pieces, () => pieces.map((name) => make("option", { value: name })));
   drawLive();
   drawStrips();
 }
@@ -64,9 +63,7 @@ function drawCoat(state) {
   show(elements.coatForm, coat === null);
   show(elements.coatRunning, coat !== null);
   if (!coat) {
-    // The next coat is mostly on the same piece; what a person typed is left alone.
-    const { piece } = elements.coatForm.elements;
-    if (piece.value === "" && !piece.dataset.touched && state.coats.length > 0) piece.value = state.coats[0].piece_name;
+    coatForm.drawForm();
     return;
   }
   say(elements.coatWords, fill(words.running, coat));
@@ -74,18 +71,7 @@ function drawCoat(state) {
 }
 
 export function setUp() {
-  elements.coatForm.elements.piece.addEventListener("input", (event) => {
-    event.target.dataset.touched = "yes";
-  });
-  onSubmit(elements.coatForm, (form) => {
-    const piece = form.elements.piece.value.trim();
-    const faults = piece ? [] : [["piece", words.need_piece]];
-    return { piece, kind: form.elements.kind.value, faults };
-  }, async (asked) => {
-    await post("/api/coats", { piece: asked.piece, kind: asked.kind });
-    announce(fill(words.running, asked));
-    elements.coatEnd.focus();
-  });
+  coatForm.setUp();
   press(elements.coatEnd, async () => {
     await post(`/api/coats/${bench.state.coat.id}/end`, {});
     announce(words.end);

@@ -76,7 +76,7 @@ function report(coat) {
   const { cautions } = bench.state;
   return [
     make("h2", {}, view.title(coat)),
-    make("dl", { class: "facts" }, ...view.facts(coat).map(([name, value]) => make("div", {}, make("dt", {}, name), make("dd", {}, value)))),
+    make("dl", { class: "facts" }, ...view.facts(coat, prefs.volume).map(([name, value]) => make("div", {}, make("dt", {}, name), make("dd", {}, value)))),
     rows.length === 0 ? make("p", {}, words.conditions_none)
       : table(words.conditions, [words.channel, words.mean, words.range, words.worst, words.gap], rows),
     device ? make("p", { class: "note" }, fill(words.of_device, { device }),

@@ -1,4 +1,5 @@
 // Coats and their conditions as rows to read, to compare and to print.  Pure.
+import { settingRows } from "./coat_settings.js";
 import { strings } from "./strings.js";
 import { age, channelValue, clockTime, dayAndTime, fill, known } from "./words.js";
 
@@ -58,7 +59,7 @@ export function conditionRow(channel, prefs) {
   ];
 }
 
-export function facts(coat) {
+export function facts(coat, volumeUnit = "ml") {
   const rows = [
     [say.start, dayAndTime(coat.start)],
     [say.end, coat.end ? dayAndTime(coat.end) : say.running],
@@ -70,8 +71,7 @@ export function facts(coat) {
   if (known(coat.conditions?.since_previous_coat_min)) {
     rows.push([say.since_previous, minutes(coat.conditions.since_previous_coat_min)]);
   }
-  for (const [name, value] of Object.entries(coat.settings ?? {})) rows.push([name, String(value)]);
-  return rows;
+  return [...rows, ...settingRows(coat.settings ?? {}, volumeUnit)];
 }
 
 export function flagRow(flag) {

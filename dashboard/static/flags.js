@@ -42,7 +42,7 @@ function flagItem(flag) {
   }, strings.flags.acknowledge);
   button?.addEventListener("click", () => acknowledge(flag.id, button));
   return make("li", { class: `flag ${flag.level}${flag.cleared ? " over" : ""}` },
-    make("strong", {}, view.flagTitle(flag)), make("span", { class: "note" }, view.flagSince(flag)),
+    make("strong", {}, make("span", { "aria-hidden": "true" }, `${strings.flags.mark[flag.level] ?? "?"} `), view.flagTitle(flag)), make("span", { class: "note" }, view.flagSince(flag)),
     make("span", {}, view.flagWords(flag)), seenBy, button);
 }
 

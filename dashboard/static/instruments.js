@@ -1,14 +1,13 @@
-// Instruments: calibration as a guided act, boards and probes, booth, cartridge, notices.
-import { fault, onSubmit, post, run } from "./act.js";
+// Instruments: calibration as a guided act, boards and probes, notices.
+import { fault, post, run } from "./act.js";
 import { announce } from "./announce.js";
 import { bench } from "./bench.js";
-import { cartridgeWords } from "./booth_view.js";
 import { make, redraw, say, show } from "./dom.js";
 import * as view from "./instruments_view.js";
 import { prefs, setPref } from "./prefs.js";
 import { elements } from "./selectors.js";
 import { strings } from "./strings.js";
-import { age, clockTime, fill, many, typedNumber } from "./words.js";
+import { age, clockTime, fill, many } from "./words.js";
 
 const words = strings.instruments;
 
@@ -30,8 +29,6 @@ export function drawInstruments() {
   redraw(elements.notices, state.notices, () => state.notices.map((notice) => make("li", {},
     `${clockTime(notice.at)} ${notice.source}: ${notice.words}${notice.times > 1 ? ` (${many(words.times, notice.times)})` : ""}`)));
   show(elements.noticesNone, state.notices.length === 0);
-  say(elements.boothNow, view.boothWords(state.ventilation.booth));
-  say(elements.cartridgeNow, cartridgeWords(state.ventilation.cartridge));
 }
 
 // The first visit has the same two acts; all four buttons follow the bench.
@@ -94,31 +91,9 @@ function setUpTile() {
   });
 }
 
-function readBooth(form) {
-  const asked = { name: form.elements.name.value.trim() };
-  const faults = asked.name ? [] : [["name", strings.mixing.need_name]];
-  for (const name of ["volume_m3", "flow_m3h", "width_m", "height_m"]) {
-    const text = form.elements[name].value.trim();
-    if (text === "") continue;
-    asked[name] = typedNumber(text);
-    if (asked[name] === null) faults.push([name, strings.mixing.need_number]);
-  }
-  return { asked, faults };
-}
-
 export function setUp() {
   for (const button of [elements.calibrateDark, elements.firstDarkAct]) onCalibrate(button, "/api/calibration/dark", () => ({}));
   for (const button of [elements.calibrateWhite, elements.firstWhiteAct]) onCalibrate(button, "/api/calibration/white", tile);
   onCalibrate(elements.calibrateGain, "/api/calibration/gain", () => ({}));
   setUpTile();
-  onSubmit(elements.boothForm, readBooth, ({ asked }) => post("/api/booth", asked));
-  onSubmit(elements.cartridgeForm, (form) => {
-    const asked = { name: form.elements.name.value.trim(), type: form.elements.type.value.trim() };
-    const faults = ["name", "type"].filter((name) => !asked[name]).map((name) => [name, strings.mixing.need_name]);
-    return { asked, faults };
-  }, async ({ asked }) => {
-    await post("/api/cartridges", asked);
-    elements.cartridgeForm.reset();
-  });
 }
-

@@ -53,10 +53,3 @@ export function deviceCounts(device) {
     device.failed_lines ? many(say.failed, device.failed_lines) : "",
   ].filter(Boolean).join(", ");
 }
-
-export function boothWords(booth) {
-  if (!booth) return say.booth_none;
-  const size = booth.volume_m3 === null ? strings.dash : `${number(booth.volume_m3, 2)} m³`;
-  const flow = booth.flow_m3h === null ? strings.dash : `${number(booth.flow_m3h, 0)} m³/h`;
-  return fill(say.booth_now, { name: booth.name, volume: size, flow });
-}

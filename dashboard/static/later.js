@@ -1,6 +1,8 @@
 // The places that are not needed for the first live reading: fetched once that is on the screen.
+import * as air from "./air.js";
 import * as booth from "./booth.js";
 import * as chart from "./chart.js";
+import * as coatForm from "./coat_form.js";
 import * as coats from "./coats.js";
 import * as findings from "./findings.js";
 import * as instruments from "./instruments.js";
@@ -10,7 +12,10 @@ import * as settings from "./settings.js";
 import * as shelf from "./shelf.js";
 import * as strips from "./strips.js";
 
-for (const place of [settings, booth, strips, coats, back, findings, shelf, instruments, chart, more]) place.setUp();
+for (const place of [
+  settings, booth, strips, coats, back, findings, shelf, instruments, chart, more,
+  air,
+]) place.setUp();
 
 export { coats, strips };
 export const drawAlways = (state) => {
@@ -27,7 +32,10 @@ export const ARRIVE = {
     shelf.refresh();
     more.arrive();
   },
-  booth: () => strips.refill(),
+  booth: () => {
+    strips.refill();
+    coatForm.refresh();
+  },
   coats: (id) => coats.open(id),
   "looking-back": (...rest) => {
     back.choose(...rest);
@@ -39,7 +47,10 @@ export const ARRIVE = {
 };
 
 export const DRAW = {
-  booth: booth.drawState,
+  booth: () => {
+    booth.drawState();
+    air.drawAir();
+  },
   coats: coats.drawCoats,
   "looking-back": back.drawBack,
   shelf: shelf.drawShelf,

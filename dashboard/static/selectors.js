@@ -12,11 +12,11 @@ const IDS = `
   surface-words amount-form amount-answer again-form again-unit again-answer card-link more-again
   efflux-form efflux-unit efflux-answer
   first-target first-dark-act first-white-act
-  booth-place coat coat-form piece-names coat-running coat-words coat-since coat-end sign sign-list
+  booth-place coat coat-form coat-brief coat-kept sprayed-unit piece-form piece-words piece-names coat-running coat-words coat-since coat-end sign sign-list
   sign-form signed flags-sheet no-flags flags name-form booth-numbers margin_k film-margin air_c
   rh_pct part_c dew-kind dew_point_c booth_pressure_pa air_speed_ms film-words film-advice
   film-assumed forecast-words recoat-words fan-words purge-words cartridge-words span-2 span-12
-  strips
+  strips air-form air-sprayed-unit air-answer booth-now booth-form cartridge-now cartridge-log cartridge-form
   coats-place coats-list-view coats-filter coats-compare coats-count coats-list coats-one-view coats-print
   coats-one
   looking-back-place back-first back-second back-table findings findings-none finding-form defect-shown
@@ -24,7 +24,7 @@ const IDS = `
   shelf-place paints-none paints paint-new paint-form targets-none targets reducers-none reducers
   reducer-new reducer-form solvent-rows solvent-more solvent-names
   instruments-place calibration-words calibration-steps calibrate-gain tile-form tile-words devices-none
-  devices notices-none notices booth-now booth-form cartridge-now cartridge-form calibration-dark
+  devices notices-none notices calibration-dark
   calibration-white calibrate-dark calibrate-white calibration-due calibration-holds tile-used
   chart-words chart-run chart-now chart-fault chart-measure chart-skip chart-finish chart-list chart-all chart-form
   chart-kept patch-form patch-lab patch-spectrum patch-kept

@@ -37,7 +37,7 @@ export function difference(value_k, units, places = 1) {
   return units === "f" ? `${number(value_k * 1.8, places)} °F` : `${number(value_k, places)} K`;
 }
 
-const ML_PER_FL_OZ = 29.5735295625; // US fluid ounce, NIST SP 811
+export const ML_PER_FL_OZ = 29.5735295625; // US fluid ounce, NIST SP 811
 
 export function millilitres(value, unit) {
   return unit === "floz" ? value * ML_PER_FL_OZ : value;
