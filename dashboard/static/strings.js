@@ -301,7 +301,7 @@ export const strings = {
     "kept": "As in the last coat on {piece}. Correct what has changed; what is left empty is not known.",
     "kept_none": "What is left empty is not known, and is never made up.",
     "distance": "Airbrush to piece, mm",
-    "pressure": "Air pressure at the airbrush",
+    "pressure": "Air pressure",
     "pressure_unit": "Unit",
     "sprayed": "Paint for this coat, {unit}",
     "area": "Area that gets it, cm²",

@@ -135,3 +135,85 @@ def test_two_tablets_that_measure_at_once_take_one_swatch(page, bench) -> None:
     assert one.value.json()["id"] == two.value.json()["id"]
     assert len(bench.ask("/api/bench")["batch"]["swatches"]) == before + 1
     other.close()
+
+
+# --- the booth's forms ------------------------------------------------------------------------------
+
+
+def test_how_a_coat_is_sprayed_is_put_on_record_and_remembered(page, bench) -> None:
+    go(page, bench, "booth")
+    form = page.locator("#coat-form")
+    form.get_by_label("Piece", exact=True).fill("tin tram")
+    form.locator("summary").click()
+    form.get_by_label("Airbrush to piece, mm").fill("5")
+    press(page, "Start coat")
+    wrong = page.locator("#coat-form-distance_mm-error")
+    assert wrong.inner_text() == "Type a number from 10 to 1000, or leave it empty."
+    assert form.get_by_label("Airbrush to piece, mm").input_value() == "5", "kept as typed"
+    form.get_by_label("Airbrush to piece, mm").fill("120")
+    form.get_by_label("Air pressure").fill("20")
+    form.get_by_label("Unit").select_option("psi")
+    form.get_by_label("Paint for this coat, mL").fill("2.5")
+    form.get_by_label("Area that gets it").fill("180")
+    form.get_by_label("Sprayed over something").select_option("grey")
+    press(page, "Start coat")
+    page.locator("#coat-end").click()
+    form.wait_for()
+    idle(page)
+    wanted = {"distance_mm": 120, "pressure_psi": 20, "sprayed_ml": 2.5, "area_cm2": 180}
+    assert bench.ask("/api/coats")[0]["settings"] == {**wanted, "base_l": "grey"}
+    page.reload()
+    page.wait_for_function("document.getElementById('coat-brief').textContent.includes('20 psi')")
+    assert "tin tram" in page.locator("#coat-kept").text_content()
+    assert form.get_by_label("Airbrush to piece, mm").input_value() == "120"
+
+
+def test_what_the_piece_is_made_of_counts_for_the_film(page, bench) -> None:
+    go(page, bench, "booth")
+    page.locator("#coat-form").get_by_label("Piece", exact=True).fill("lifeboat no. 7")
+    page.locator("#piece-made-of summary").click()
+    assert "coldest case" in page.locator("#piece-words").inner_text()
+    form = page.locator("#piece-form")
+    form.get_by_label("Metal").select_option("brass")
+    press(page, "Put the piece on record")
+    wrong = page.locator("#piece-form-metal_mm-error")
+    assert wrong.inner_text() == "Type the thickness in mm, for example 0.3."
+    form.get_by_label("Thickness").fill("0,4")
+    press(page, "Put the piece on record")
+    page.locator("#piece-words", has_text="lifeboat no. 7: brass, 0.4 mm.").wait_for()
+    page.wait_for_function(
+        "document.getElementById('film-assumed').textContent.includes('brass')", timeout=WAIT_MS
+    )
+
+
+def test_the_booth_is_entered_whole_and_what_is_wrong_stands_beside_its_field(page, bench) -> None:
+    go(page, bench, "booth")
+    page.get_by_text("Enter or correct the booth").click()
+    form = page.locator("#booth-form")
+    form.get_by_label("Name of the booth").fill("window booth")
+    form.get_by_label("Air in the booth").fill("none")
+    press(page, "Put the booth on record")
+    wrong = page.locator("#booth-form-volume_m3-error")
+    assert wrong.inner_text().startswith("Type a number greater than 0")
+    fields = {"Width of the open": "0.8", "Height of the open": "0.6", "Air in the booth": "0.4"}
+    for label, value in fields.items():
+        form.get_by_label(label).fill(value)
+    form.get_by_label("Where the air goes").select_option("ducted")
+    form.get_by_label("Measured flow, m³/h").fill("700")
+    press(page, "Put the booth on record")
+    page.locator("#booth-now", has_text="window booth: 0.40 m³, 700 m³/h, ducted").wait_for()
+    held = bench.ask("/api/bench")["ventilation"]["booth"]
+    assert (held["width_m"], held["flow_m3h"]) == (0.8, 700)
+
+
+def test_a_cartridge_shows_its_hours(page, bench) -> None:
+    go(page, bench, "booth")
+    page.get_by_text("Fit a new cartridge").click()
+    form = page.locator("#cartridge-form")
+    form.get_by_label("Name on the cartridge").fill("left pair")
+    press(page, "Fit it")
+    assert "A2P3" in page.locator("#cartridge-form-type-error").inner_text()
+    form.get_by_label("Type, for example").fill("A2P3")
+    press(page, "Fit it")
+    page.locator("#cartridge-now", has_text="left pair, A2P3").wait_for()
+    page.locator("#cartridge-log", has_text="0.0 h").wait_for()

@@ -1,0 +1,67 @@
+// The booth's forms and the assessment, from what is typed and what the bench says.
+import assert from "node:assert/strict";
+import test from "node:test";
+import * as air from "../dashboard/static/air_view.js";
+import * as settings from "../dashboard/static/coat_settings.js";
+
+test("how a coat is sprayed is read with its units; an empty field is not known and not sent", () => {
+  const typed = { distance_mm: "120", pressure: "1,4", pressure_unit: "bar", sprayed_ml: "0.1", area_cm2: "", base_l: "grey", family: "" };
+  const read = settings.readSettings(typed, "floz");
+  assert.deepEqual(read.faults, []);
+  assert.deepEqual(read.settings, { distance_mm: 120, pressure_bar: 1.4, sprayed_ml: 2.95735, base_l: "grey" });
+  assert.deepEqual(settings.readSettings({ pressure_unit: "bar" }, "ml"), { settings: {}, faults: [] });
+});
+
+test("what no airbrush does is asked for again, in the unit that was typed", () => {
+  const typed = { distance_mm: "5", pressure: "20", pressure_unit: "bar", efflux_s: "soon", wet_film_um: "0", sprayed_ml: "40" };
+  const { faults, settings: sent } = settings.readSettings(typed, "floz");
+  assert.deepEqual(faults.map(([name]) => name).sort(), ["distance_mm", "efflux_s", "pressure", "sprayed_ml", "wet_film_um"]);
+  assert.deepEqual(sent, {});
+  assert.match(faults.find(([name]) => name === "distance_mm")[1], /10 to 1000/);
+  assert.deepEqual(settings.readSettings({ pressure: "20", pressure_unit: "psi" }, "ml").faults, []);
+});
+
+test("the settings of a coat fill the form again, whatever their unit was", () => {
+  for (const volume of ["ml", "floz"]) {
+    const held = { distance_mm: 150, pressure_psi: 22, sprayed_ml: 3, base_l: "black", family: "enamel" };
+    const back = settings.readSettings(settings.fieldsOf(held, volume), volume);
+    assert.deepEqual(back.faults, []);
+    assert.ok(Math.abs(back.settings.sprayed_ml - 3) < 0.02);
+    assert.deepEqual({ ...back.settings, sprayed_ml: 3 }, held);
+  }
+  const words = settings.settingRows({ pressure_bar: 1.2, nozzle_mm: 0.3 }, "ml");
+  assert.deepEqual(words, [["Air pressure", "1.2 bar"], ["nozzle mm", "0.3"]]);
+});
+
+test("the next coat is remembered from the last of the same piece, else from the last of all", () => {
+  const coats = [{ id: "c", piece_name: "tram", settings: {} }, { id: "b", piece_name: "van", settings: { distance_mm: 1 } },
+    { id: "a", piece_name: "tram", settings: { distance_mm: 2 } }];
+  assert.equal(settings.lastCoat(coats, "tram").id, "a");
+  assert.equal(settings.lastCoat(coats, "boat").id, "b");
+  assert.equal(settings.lastCoat([], "boat"), null);
+});
+
+test("a level that the page does not know is never milder than cannot be judged", () => {
+  assert.deepEqual(air.levelOf({ level: "new level", flag_level: "sunny" }), { flag: "unknown", mark: "?", word: "new level" });
+  assert.equal(air.levelOf({ level: "stop and ventilate", flag_level: "stop" }).mark, "■");
+});
+
+test("a figure without a limit says so, and a missing figure is no nought", () => {
+  assert.deepEqual(air.figureRow({ title: "toluene", text: "not known", value: null, limit: null, share: null }),
+    ["toluene", "not known", "no limit known", "–"]);
+  assert.equal(air.shareWords(0.003), "below 1 %");
+  assert.equal(air.shareWords(1.5), "150 %");
+  const memory = { key: "k", title: "A guide", address: "javascript:alert(1)", mark: "memory" };
+  assert.deepEqual(air.sourcesOf({ sources: [memory], rows: [{ limit: { source: memory } }] }),
+    [{ address: null, words: "A guide (from memory; look it up)" }]);
+});
+
+test("the booth's form sends what is known, by one way of knowing the flow", () => {
+  const typed = { name: " window ", width_m: "0.8", height_m: "", flow_by: "face_m_s", face_m_s: "0,5", flow_m3h: "700", mixing_divisor: "0.5", exhaust: "" };
+  const { asked, faults } = air.readBooth(typed);
+  assert.deepEqual(asked, { name: "window", width_m: 0.8, face_m_s: 0.5 });
+  assert.deepEqual(faults.map(([name]) => name), ["mixing_divisor", "height_m"]);
+  const fields = air.boothFields({ name: "window", width_m: 0.8, rating_m3h: 500, note: "ducted" });
+  assert.deepEqual([fields.flow_by, fields.exhaust, fields.height_m], ["rating_m3h", "ducted", ""]);
+  assert.match(air.boothWords(null), /cannot be judged/);
+});
