@@ -137,7 +137,7 @@ def test_two_tablets_that_measure_at_once_take_one_swatch(page, bench) -> None:
     other.close()
 
 
-# --- the booth's forms ------------------------------------------------------------------------------
+# --- the booth's forms ----------------------------------------------------------------------
 
 
 def test_how_a_coat_is_sprayed_is_put_on_record_and_remembered(page, bench) -> None:
