@@ -1,6 +1,7 @@
 """Cautions, coats, purge and cartridge: an evening's order, and what a restart or a clock does."""
 
 import asyncio
+import math
 
 import pytest
 
@@ -28,8 +29,9 @@ def run(act):
     return asyncio.run(act)
 
 
-def booth(bench: HandBench, **given: float | None) -> Booth:
-    usual = {"width_m": 0.5, "height_m": 0.4, "volume_m3": 0.12, "flow_m3h": 360.0}
+def booth(bench: HandBench, **given: object) -> Booth:
+    usual = {"width_m": 0.5, "height_m": 0.4, "volume_m3": 0.12, "flow_m3h": 360.0,
+             "exhaust": "ducted"}  # fmt: skip
     return Booth(
         id=bench.new_id("booth"), bench=bench.bench, name="booth", made_ms=bench.now_ms(),
         **{**usual, **given},
@@ -299,9 +301,51 @@ def test_a_clock_set_back_does_not_shorten_the_purge(bench):
 @pytest.mark.parametrize("field", ["width_m", "height_m", "volume_m3", "flow_m3h"])
 @pytest.mark.parametrize("value", [0.0, -1.0, float("nan"), float("inf")])
 def test_a_booth_of_no_size_is_refused(bench, field, value):
-    with pytest.raises(BadInput, match="wanted more than 0; measure it"):
+    with pytest.raises(BadInput, match=r"wanted (more than 0|a number)"):
         run(bench.ventilating.set_booth(booth(bench, **{field: value})))
     assert bench.reader.all(Booth) == [] and bench.ventilating.booth is None
+
+
+def test_air_that_goes_back_into_the_room_clears_nothing(bench):
+    async def left(**given: object) -> object:
+        await bench.ventilating.set_booth(booth(bench, **given))
+        return bench.ventilating.purge(CONFIRMED)
+
+    run(coat_of(bench, **FAN_ON))
+    around = run(left(exhaust="recirculating"))
+    assert around.minutes is None and "clears no vapour" in around.words
+    nobody = run(left(exhaust=None))
+    assert nobody.minutes is None and "outdoors or back into the room" in nobody.words
+    # 30 m³ at two changes an hour, a mixing divisor of 3, to a hundredth: 3 ln 100 / 2 h
+    aired = run(left(exhaust="recirculating", room_volume_m3=30.0, room_air_changes_h=2.0))
+    assert aired.minutes == pytest.approx(3.0 * math.log(100.0) / 2.0 * 60.0)
+
+
+@pytest.mark.parametrize(
+    ("given", "named"),
+    [
+        ({"face_m_s": 0.5}, "got flow_m3h and face_m_s, wanted one"),
+        ({"rating_share": 0.5}, "rating_share: got 0.5 without rating_m3h"),
+        ({"filter_loading": 2.0}, "filter_loading: got 2 without the fan's curve"),
+        ({"exhaust": "sideways"}, "exhaust: got 'sideways'"),
+        ({"mixing_divisor": 0.3}, "multiplies the flow, enter 3.33"),
+        ({"room_air_changes_h": 1.0}, "wanted room_volume_m3 too"),
+        ({"volume_m3": 120_000.0}, "litres or cubic feet?.*confirmed"),
+        ({"room_volume_m3": 30_000.0}, "litres or cubic feet?.*confirmed"),
+        ({"width_m": 50.0}, "centimetres or millimetres?.*confirmed"),
+        ({"confirmed": ("colour",)}, "confirmed: got 'colour'"),
+        ({"fan": {"curve": [[0, 9], [5, 0]]}, "flow_m3h": None}, "fan: at_flow_m3h is missing"),
+    ],
+)
+def test_a_booth_that_cannot_be_is_refused_by_name(bench, given, named):
+    with pytest.raises(BadInput, match=named.replace("?", r"\?")):
+        run(bench.ventilating.set_booth(booth(bench, **given)))
+    assert bench.reader.all(Booth) == [] and bench.ventilating.booth is None
+
+
+def test_an_unusual_figure_that_was_confirmed_is_kept(bench):
+    run(bench.ventilating.set_booth(booth(bench, width_m=8.0, confirmed=("width_m",))))
+    assert bench.reader.all(Booth)[0].confirmed == ("width_m",)
 
 
 # -- the cartridge -----------------------------------------------------------------------------

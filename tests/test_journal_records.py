@@ -40,7 +40,7 @@ PLAIN: dict[object, st.SearchStrategy[Any]] = {
 def values(hint: Any, time: bool) -> st.SearchStrategy[Any]:
     """Any value of a field's type."""
     origin, args = typing.get_origin(hint), typing.get_args(hint)
-    if origin is types.UnionType:
+    if origin in (types.UnionType, typing.Union):
         return st.none() | values(args[0], time)
     if origin is typing.Literal:
         return st.sampled_from(args)

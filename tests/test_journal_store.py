@@ -11,7 +11,7 @@ from sqlite_utils import Database
 
 from sprayout.errors import BadInput, SprayoutError, StoreError
 from sprayout.journal.reader import Reader
-from sprayout.journal.records import Batch, BatchAddition
+from sprayout.journal.records import Batch, BatchAddition, Booth
 from sprayout.journal.schema import APPLICATION_ID, VERSION, migrations
 from sprayout.journal.store import (
     connect_reading,
@@ -21,6 +21,7 @@ from sprayout.journal.store import (
     prepare_store,
     translated,
 )
+from sprayout.journal.tables import select_records
 
 SCHEMA_1 = Path(__file__).parent / "tables" / "journal_schema_1.sql"
 
@@ -87,12 +88,19 @@ def test_a_store_of_version_1_is_brought_up_to_date_with_its_records(tmp_path: P
     connection.execute(
         "INSERT INTO addition (id, bench, batch, at_ms, drops) VALUES ('a', 'quay', 'b', 3, 12)"
     )
+    connection.execute(
+        "INSERT INTO booth (id, bench, name, made_ms, flow_m3h, note) "
+        "VALUES ('b', 'quay', 'small booth', 1, 350.0, 'ducted')"
+    )
     connection.commit()
     connection.close()
     assert prepare_store(path, create=False).version == VERSION
     with closing(connect_reading(path)) as read:
         assert read.execute("SELECT id, name FROM piece").fetchall() == [("p", "van")]
         assert read.execute("SELECT count(*) FROM recent_minutes").fetchone() == (0,)
+        assert read.execute("SELECT count(*) FROM probe_check").fetchone() == (0,)
+        (booth,) = select_records(read, Booth)
+        assert (booth.flow_m3h, booth.note, booth.exhaust, booth.fan) == (350.0, "ducted", None, {})
         assert migrations.pending(Database(read)) == []
     with Reader(path) as reader:
         (cup,), (line,) = reader.all(Batch), reader.all(BatchAddition)

@@ -41,8 +41,8 @@ def test_with_everything_given_the_whole_is_a_caution_at_best() -> None:
     found = assess(LACQUER, COAT, BOOTH, ROOM, FAN)
     assert found.level is Level.CAUTION
     assert {f.key for f in found.findings} == {
-        "product", "face_velocity", "exhaust", "fan", "explosive", "breathing_15_min",
-        "breathing_8_h", "mist", "respirator",
+        "product", "face_velocity", "exhaust", "fan", "vapour", "build_up", "near_far", "explosive",
+        "breathing_15_min", "breathing_8_h", "mist", "respirator", "cartridge", "purge",
     }  # fmt: skip
     assert level(found, "breathing_15_min") is Level.CAUTION  # three coats without a pause
     assert level(found, "breathing_8_h") is Level.NOTHING_FOUND
@@ -226,7 +226,13 @@ def test_json_round() -> None:
             "solids_g_ml": 0.2,
         },
         "coat": {"sprayed_ml": 5, "minutes": 4, "coats": 2},
-        "booth": {"width_m": 0.5, "height_m": 0.4, "flow_m3h": 560, "exhaust": "ducted"},
+        "booth": {
+            "width_m": 0.5,
+            "height_m": 0.4,
+            "volume_m3": 0.1,
+            "flow_m3h": 560,
+            "exhaust": "ducted",
+        },
         "room": {"volume_m3": 30},
         "region": "eu",
     }

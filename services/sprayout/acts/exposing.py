@@ -8,6 +8,7 @@ from sprayout.acts.bench import Bench
 from sprayout.acts.matching import Matching
 from sprayout.acts.shelf import Shelf
 from sprayout.acts.ventilating import Ventilating
+from sprayout.bench import booth_on_record as booths
 from sprayout.journal.records import BatchAddition
 from sprayout.safety.assess_json import answer_assess
 from sprayout.safety.interlock import FanState
@@ -29,24 +30,46 @@ class Exposing:
         self._ventilating = ventilating
 
     def assess(
-        self, sprayed_ml: float, minutes: float, coats: int, fan: FanState
+        self,
+        sprayed_ml: float | None,
+        minutes: float | None,
+        coats: int,
+        fan: FanState,
+        rh_pct: float | None = None,
     ) -> dict[str, object]:
         """Return the assessment of spraying so much of the cup in hand in so many minutes."""
+        booth = self._ventilating.booth
         request: Fields = {
             "product": self._product(),
             "coat": {"sprayed_ml": sprayed_ml, "minutes": minutes, "coats": coats},
-            "booth": self._booth(),
-            "room": self._room(),
+            "booth": None if booth is None else booths.booth_fields(booth),
+            "room": booths.room_fields(booth, self._ventilating.usual_room()),
             "region": self._bench.settings.text("region"),
+            "confirmed": booths.confirmed(booth),
         }
-        return answer_assess({k: v for k, v in request.items() if v is not None}, fan)
+        return answer_assess({k: v for k, v in request.items() if v is not None}, fan, rh_pct)
 
     def _product(self) -> Fields | None:
         batch = self._matching.batch
         bottles = [self._bottle(a) for a in self._matching.additions if a.poured]
         if batch is None or not bottles:
             return None
-        return {"name": batch.name, "bottles": bottles}
+        return {"name": batch.name, "bottles": bottles, **self._sheet()}
+
+    def _sheet(self) -> Fields:
+        """Limits read off the paints' own data sheets; of two for one solvent the lower."""
+        limits: dict[str, float] = {}
+        dust: list[float] = []
+        for addition in self._matching.additions:
+            name = self._shelf.name_of(addition.paint or "")
+            details = self._shelf.paints[name].details if name in self._shelf.paints else {}
+            stated = details.get("data_sheet_limits_ppm")
+            for solvent, ppm in stated.items() if isinstance(stated, dict) else ():
+                limits[solvent] = min(float(ppm), limits.get(solvent, float(ppm)))
+            if isinstance(mg_m3 := details.get("dust_limit_mg_m3"), int | float):
+                dust.append(float(mg_m3))
+        sheet: Fields = {"data_sheet_limits_ppm": limits} if limits else {}
+        return {**sheet, "dust_limit_mg_m3": min(dust)} if dust else sheet
 
     def _bottle(self, addition: BatchAddition) -> Fields:
         if addition.reducer is not None:
@@ -61,29 +84,6 @@ class Exposing:
         stated = {field: details[field] for field in LABEL_FIELDS if details.get(field) is not None}
         ml = self._shelf.ml_of(addition, batch.drop_ml if batch else None)
         return {"name": name, "ml": ml, **stated}
-
-    def _booth(self) -> Fields | None:
-        booth = self._ventilating.booth
-        if booth is None:
-            return None
-        return {
-            "width_m": booth.width_m,
-            "height_m": booth.height_m,
-            "volume_m3": booth.volume_m3,
-            "flow_m3h": booth.flow_m3h,
-            "exhaust": booth.note if booth.note in ("ducted", "recirculating") else None,
-        }
-
-    def _room(self) -> Fields | None:
-        settings = self._bench.settings
-        volume_m3 = settings.number("room_volume_m3")
-        if volume_m3 == 0.0:
-            return None
-        return {
-            "volume_m3": volume_m3,
-            "fresh_air_m3h": settings.number("room_fresh_air_m3h"),
-            "mixing_divisor": settings.number("mixing_divisor"),
-        }
 
     def refusals(self) -> tuple[Refusal, ...]:
         """Return what in the cup's names and labels only professionals should spray."""

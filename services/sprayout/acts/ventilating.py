@@ -1,22 +1,22 @@
 """The booth as it is set up, the purge clock after the last coat, and the cartridge in use."""
 
 import asyncio
-import math
 from dataclasses import dataclass, replace
 
 from sprayout.acts.bench import Bench
 from sprayout.acts.shelf import named
+from sprayout.bench import booth_on_record as booths
 from sprayout.bench.evening import evening_of
 from sprayout.errors import BadInput
 from sprayout.journal.records import Booth, Cartridge, Coat
 from sprayout.safety.cartridge import CartridgeLog, worn
+from sprayout.safety.clearing import clock_for
 from sprayout.safety.interlock import FanState
-from sprayout.safety.purge import Remaining, purge_clock, remaining
+from sprayout.safety.purge import PurgeClock, Remaining, remaining
 
 MS_PER_MIN = 60_000
 MS_PER_H = 3_600_000
 MS_PER_DAY = 86_400_000
-NO_BOOTH = Remaining(None, "Purge not known: enter the booth's volume and the fan's measured flow.")
 NO_COAT = Remaining(None, "No coat yet this evening.")
 SPRAYING = Remaining(None, "A coat is being sprayed; the purge begins when it ends.")
 
@@ -62,15 +62,11 @@ class Ventilating:
         self.cartridge = next((c for c in fitted if c.changed_ms is None), None)
 
     async def set_booth(self, booth: Booth) -> Booth:
-        """Put a booth set-up on record; the newest counts."""
-        for what, value in (
-            ("width", booth.width_m),
-            ("height", booth.height_m),
-            ("volume", booth.volume_m3),
-            ("flow", booth.flow_m3h),
-        ):
-            if value is not None and not (math.isfinite(value) and value > 0):
-                raise BadInput(f"booth: got {what} {value:g}, wanted more than 0; measure it")
+        """Put a booth set-up on record; the newest counts.
+
+        One that cannot be, or whose unit looks wrong and was not confirmed, is refused.
+        """
+        booths.check(booth, self.usual_room())
         kept = replace(booth, name=named(booth.name, "booth"))
         await self._bench.commit([kept])
         self.booth = kept
@@ -155,8 +151,24 @@ class Ventilating:
             return SPRAYING
         if self._fan is None:
             return NO_COAT
-        booth = self.booth
-        if booth is None or booth.volume_m3 is None or booth.flow_m3h is None:
-            return NO_BOOTH
-        clock = purge_clock(booth.volume_m3, booth.flow_m3h)
+        clock = self.clock()
+        if isinstance(clock, str):
+            return Remaining(None, f"Purge not known: {clock}.")
         return remaining(clock, self._fan.confirmed_ms / MS_PER_MIN, fan)
+
+    def clock(self) -> PurgeClock | str:
+        """Return the purge clock of the booth on record, or what has to be known first."""
+        try:
+            usual = self.usual_room()
+            return clock_for(booths.set_up(self.booth), booths.room_of(self.booth, usual))
+        except BadInput as error:  # an import may bring what no form lets through
+            return f"the booth on record cannot be used ({error})"
+
+    def usual_room(self) -> dict[str, float]:
+        """Return the room as the settings have it, for a booth that says nothing of it."""
+        settings = self._bench.settings
+        return {
+            "volume_m3": settings.number("room_volume_m3"),
+            "fresh_air_m3h": settings.number("room_fresh_air_m3h"),
+            "divisor": settings.number("mixing_divisor"),
+        }

@@ -60,6 +60,12 @@ class Watching:
         """Return whether the fan is confirmed now."""
         return self.booth.fan(self._bench.now_ms(), self._bench.monotonic_ms())
 
+    def rh_pct(self) -> float | None:
+        """Return the booth's humidity if it was read of late."""
+        now_ms, monotonic_ms = self._bench.now_ms(), self._bench.monotonic_ms()
+        inputs = self.booth.inputs(now_ms, monotonic_ms, calibration_age_days=None, fan_wanted=None)
+        return inputs.fresh_rh_pct()
+
     def inputs(
         self, calibrated_ms: int | None, fan_wanted: bool, due: tuple[str, ...] = ()
     ) -> BoothInputs:

@@ -17,7 +17,10 @@ from sprayout.journal.records_json import format_time, to_json
 from sprayout.journal.sources import Series, load_series
 from sprayout.journal.tables import TABLES, from_row, table_of
 
-SHELF = (r.Piece, r.Target, r.Part, r.Paint, r.Reducer, r.Batch, r.Airbrush, r.Booth, r.Cartridge)
+SHELF = (
+    r.Piece, r.Target, r.Part, r.Paint, r.Reducer, r.Batch, r.Airbrush, r.Booth, r.ProbeCheck,
+    r.Cartridge,
+)  # fmt: skip
 ENDS: dict[type, str] = {r.Coat: "end_ms", r.Flag: "cleared_ms", r.Conditions: "to_ms"}
 END_MS = 2**62
 

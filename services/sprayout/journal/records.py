@@ -14,6 +14,7 @@ from typing import Literal
 
 White = Literal["d65-10", "d50-2"]
 Level = Literal["note", "unknown", "caution", "stop"]
+Exhaust = Literal["ducted", "recirculating"]
 Lab = tuple[float, float, float]
 Json = dict[str, object]
 
@@ -341,7 +342,14 @@ class Cartridge:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Booth:
-    """A booth as it was set up from ``made_ms`` on."""
+    """A booth as it was set up from ``made_ms`` on, and the room around it.
+
+    Its flow is known in at most one way: ``flow_m3h`` delivered, ``face_m_s`` measured over the
+    face, ``rating_m3h`` off the fan's box (of which ``rating_share`` counts), or ``fan``, its curve
+    against duct and filter, the filter's loss times ``filter_loading``.  ``confirmed`` names the
+    fields whose unit a person has confirmed.  Before ``exhaust`` was a field of its own it stood
+    in ``note``.
+    """
 
     id: str
     bench: str
@@ -352,6 +360,50 @@ class Booth:
     volume_m3: float | None = None
     flow_m3h: float | None = None
     filter_changed_ms: int | None = None
+    note: str = ""
+    exhaust: Exhaust | None = None
+    face_m_s: float | None = None
+    rating_m3h: float | None = None
+    rating_share: float | None = None
+    fan: Json = field(default_factory=dict)
+    filter_loading: float | None = None
+    crossdraft_m_s: float | None = None
+    room_volume_m3: float | None = None
+    room_air_changes_h: float | None = None
+    mixing_divisor: float | None = None
+    confirmed: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SaltReading:
+    """What a probe read over one saturated salt at ``t_c``, after so many minutes in the jar."""
+
+    salt: str
+    t_c: float
+    read_pct: float
+    minutes: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProbeCheck:
+    """A humidity probe checked over salts: true %RH = ``offset_pct`` + ``gain`` × reading.
+
+    It counts from ``at_ms`` on, until the next or until it is withdrawn; readings stay as read.
+    ``uncertainty_pct`` holds between the readings ``low_pct`` and ``high_pct``.
+    """
+
+    id: str
+    bench: str
+    device: str
+    at_ms: int
+    offset_pct: float
+    gain: float
+    low_pct: float
+    high_pct: float
+    uncertainty_pct: float
+    points: tuple[SaltReading, ...]
+    person: str | None = None
+    withdrawn_ms: int | None = None
     note: str = ""
 
 
@@ -399,6 +451,7 @@ HumanRecord = (
     | CautionsAcknowledged
     | Cartridge
     | Booth
+    | ProbeCheck
     | Airbrush
     | ClockStep
 )

@@ -28,6 +28,7 @@ KINDS: dict[str, type] = {
     "addition": r.BatchAddition,
     "airbrush": r.Airbrush,
     "booth": r.Booth,
+    "probe-check": r.ProbeCheck,
     "cartridge": r.Cartridge,
     "calibration": r.Calibration,
     "coat": r.Coat,
@@ -170,7 +171,7 @@ Ways = tuple[Callable[[object], object], Callable[[typing.Any], object]]
 
 def _ways(hint: object, time: bool) -> Ways:
     origin = typing.get_origin(hint)
-    if origin is types.UnionType:
+    if origin in (types.UnionType, typing.Union):
         inner = next(a for a in typing.get_args(hint) if a is not type(None))
         return _optional(_ways(inner, time))
     if origin is typing.Literal:

@@ -11,7 +11,7 @@ from sqlite_utils import Database
 from sqlite_utils.migrations import Migrations
 
 APPLICATION_ID = 0x53505259  # "SPRY"
-VERSION = 3
+VERSION = 4
 
 migrations = Migrations("sprayout")
 
@@ -140,3 +140,31 @@ def third_tables(db: Database) -> None:
     db.execute("ALTER TABLE batch ADD COLUMN aim TEXT")
     db.execute("ALTER TABLE batch ADD COLUMN " + _object("recipe"))
     db.execute("PRAGMA user_version = 3")
+
+
+TABLES_4 = f"""
+ALTER TABLE booth ADD COLUMN exhaust TEXT CHECK (exhaust IN ('ducted', 'recirculating'));
+ALTER TABLE booth ADD COLUMN face_m_s REAL;
+ALTER TABLE booth ADD COLUMN rating_m3h REAL;
+ALTER TABLE booth ADD COLUMN rating_share REAL;
+ALTER TABLE booth ADD COLUMN {_object("fan")};
+ALTER TABLE booth ADD COLUMN filter_loading REAL;
+ALTER TABLE booth ADD COLUMN crossdraft_m_s REAL;
+ALTER TABLE booth ADD COLUMN room_volume_m3 REAL;
+ALTER TABLE booth ADD COLUMN room_air_changes_h REAL;
+ALTER TABLE booth ADD COLUMN mixing_divisor REAL;
+ALTER TABLE booth ADD COLUMN {_list("confirmed")};
+CREATE TABLE probe_check ({_OWN}, device TEXT NOT NULL, at_ms INTEGER NOT NULL,
+  offset_pct REAL NOT NULL, gain REAL NOT NULL, low_pct REAL NOT NULL, high_pct REAL NOT NULL,
+  uncertainty_pct REAL NOT NULL, {_list("points")}, person TEXT, withdrawn_ms INTEGER,
+  {_NOTE}) STRICT;
+CREATE INDEX probe_check_device ON probe_check(bench, device, at_ms)
+"""
+
+
+@migrations()
+def booth_and_probe_checks(db: Database) -> None:
+    """Version 4: the booth's own columns, and salt checks of humidity probes."""
+    for statement in TABLES_4.split(";"):
+        db.execute(statement)
+    db.execute("PRAGMA user_version = 4")

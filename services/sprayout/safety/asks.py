@@ -35,6 +35,12 @@ _USUAL = {
         _Usual("lel_pct", "%", 0.3, 30.0, "a share of 1?", "ppm or g/m³?"),
         _Usual("minutes", "min", 0.05, 1440.0, "hours?", "seconds?"),
         _Usual("work_ratio", "times normal", 0.5, 5.0, "a percentage?", "litres per minute?"),
+        _Usual("face_m_s", "m/s", 0.05, 4.0, "a very weak fan?", "feet per minute?"),
+        _Usual("crossdraft_m_s", "m/s", 0.005, 3.0, "a very still room?", "feet per minute?"),
+        _Usual("rating_m3h", "m³/h", 5.0, 20000.0, "m³/min or m³/s?", "litres per hour or minute?"),
+        _Usual("filter_loading", "times clean", 1.0, 20.0, "a share?", "a percentage?"),
+        _Usual("room_volume_m3", "m³", 2.0, 5000.0, "is it a cupboard?", "litres or cubic feet?"),
+        _Usual("room_air_changes_h", "1/h", 0.01, 60.0, "per minute?", "m³/h?"),
         _Usual("sprayed_ml", "mL", 0.05, 2000.0, "litres?", "microlitres?"),
     )
 }
@@ -44,6 +50,11 @@ def questions(fields: Mapping[str, object]) -> tuple[str, ...]:
     """One question for each figure outside its usual range; fields we do not know pass."""
     asked = (_question(_USUAL[name], value) for name, value in fields.items() if name in _USUAL)
     return tuple(question for question in asked if question)
+
+
+def question_on(name: str, value: object) -> str:
+    """The question on one figure, empty where it is usual or not known here."""
+    return _question(_USUAL[name], value) if name in _USUAL else ""
 
 
 def _question(usual: _Usual, value: object) -> str:

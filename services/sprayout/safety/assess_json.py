@@ -8,7 +8,7 @@ from sprayout.errors import BadInput
 from sprayout.safety.air_answers import too_far
 from sprayout.safety.asks import questions
 from sprayout.safety.assess import Assessment, assess
-from sprayout.safety.assessment import Finding, Level, worst
+from sprayout.safety.assessment import TITLES, Finding, Level, Row, flag_level, worst
 from sprayout.safety.booth_request import parse_booth
 from sprayout.safety.breathing import Room
 from sprayout.safety.given import above_zero, fraction, mixing_divisor, not_below_zero
@@ -17,18 +17,21 @@ from sprayout.safety.json_fields import number_of, only, part
 from sprayout.safety.load import Coat
 from sprayout.safety.product_request import parse_product
 from sprayout.safety.refusals import for_sanding
+from sprayout.safety.rests_on import rests_on
 from sprayout.safety.tables import sources
 
 
-def answer_assess(given: Mapping[str, object], fan: FanState | None = None) -> dict[str, object]:
+def answer_assess(
+    given: Mapping[str, object], fan: FanState | None = None, rh_pct: float | None = None
+) -> dict[str, object]:
     """The assessment of ``{"product","coat","booth","room","sanding","region"}``, each optional.
 
-    ``fan`` comes from the bench's own readings, never from the request.  Figures outside their
-    usual range are asked about, and while a question is open nothing is judged milder than
-    *cannot assess*.
+    ``fan`` and ``rh_pct`` come from the bench's own readings, never from the request.  Figures
+    outside their usual range are asked about unless ``confirmed`` names them (``booth.volume_m3``),
+    and while a question is open nothing is judged milder than *cannot assess*.
     """
     parts = ("product", "coat", "booth", "room", "sanding")
-    only(given, (*parts, "region"), "assess")
+    only(given, (*parts, "region", "confirmed"), "assess")
     product, coat, booth, room, sanding = (part(given, name) for name in parts)
     region = str(given.get("region") or "us")
     try:
@@ -39,16 +42,29 @@ def answer_assess(given: Mapping[str, object], fan: FanState | None = None) -> d
             None if room is None else parse_room(room),
             fan,
             region,
+            rh_pct,
         )
     except (OverflowError, ZeroDivisionError):
         raise too_far("assess") from None
     findings = list(found.findings)
     if sanding is not None:
         findings.append(_sanding(sanding, region))
-    asks = [question for each in (coat, booth, room) for question in questions(each or {})]
+    asks = _asks({"coat": coat, "booth": booth, "room": room}, given.get("confirmed"))
     findings += [Finding("units", Level.CANNOT_ASSESS, question) for question in asks]
     whole = replace(found, level=worst(findings), findings=tuple(findings))
-    return {**assessment_to_json(whole), "asks": asks}
+    return {**assessment_to_json(whole), "asks": asks, "rests_on": rests_on(given, region)}
+
+
+def _asks(parts: Mapping[str, Mapping[str, object] | None], confirmed: object) -> list[str]:
+    """The open questions on units, those left out whose unit a person has confirmed."""
+    known = list(confirmed) if isinstance(confirmed, list | tuple) else []
+    return [
+        question
+        for name, fields in parts.items()
+        for question in questions(
+            {k: v for k, v in (fields or {}).items() if f"{name}.{k}" not in known}
+        )
+    ]
 
 
 def _sanding(given: Mapping[str, object], region: str) -> Finding:
@@ -114,23 +130,59 @@ def parse_room(given: Mapping[str, object]) -> Room | None:
 
 
 def assessment_to_json(found: Assessment) -> dict[str, object]:
-    """Level, findings with figures and sources, cautions, order of authority."""
+    """Level, what decides it, findings with figures and sources, cautions, order of authority."""
     return {
         "level": found.level.value,
+        "flag_level": flag_level(found.level),
+        "words": summary_words(found),
+        "refused": found.level is Level.REFUSE,
         "findings": [finding_to_json(finding) for finding in found.findings],
         "cautions": [asdict(caution) for caution in found.cautions],
         "order_of_authority": list(found.order_of_authority),
     }
 
 
+def summary_words(found: Assessment) -> str:
+    """One sentence: the level and the findings that decide it."""
+    deciding = [f for f in found.findings if f.level is found.level]
+    if found.level is Level.REFUSE and deciding:
+        return deciding[0].words
+    titles = ", ".join(dict.fromkeys(TITLES.get(f.key, f.key).lower() for f in deciding))
+    level = found.level.value
+    return (
+        f"{level[:1].upper()}{level[1:]}: {titles}. An estimate, not a measurement; the data "
+        "sheet, local code and a licensed professional decide."
+    )
+
+
 def finding_to_json(finding: Finding) -> dict[str, object]:
-    """One finding: key, level, words, figures by name, sources."""
-    if not all(math.isfinite(value) for _, value in finding.figures if value is not None):
+    """One finding: key, level, words, figures by name and as rows, what it rests on, sources."""
+    figures = {**dict(finding.figures), **{row.key: row.value for row in finding.rows}}
+    if not all(math.isfinite(value) for value in figures.values() if value is not None):
         raise too_far(finding.key)
     return {
         "key": finding.key,
+        "title": TITLES.get(finding.key, finding.key),
         "level": finding.level.value,
+        "flag_level": flag_level(finding.level),
         "words": finding.words,
-        "figures": dict(finding.figures),
+        "figures": figures,
+        "rows": [row_to_json(row) for row in finding.rows],
+        "assumptions": list(finding.assumptions),
+        "would_help": list(finding.would_help),
         "sources": [asdict(entry) for entry in finding.sources],
+    }
+
+
+def row_to_json(row: Row) -> dict[str, object]:
+    """One figure with its limit and the share of it."""
+    limit = None if row.limit is None else asdict(row.limit)
+    return {
+        "key": row.key,
+        "title": row.title,
+        "value": row.value,
+        "unit": row.unit,
+        "text": row.text,
+        "limit": limit,
+        "share": row.share,
     }

@@ -4,15 +4,15 @@ from dataclasses import dataclass, replace
 from functools import cache
 from typing import Literal
 
-from sprayout.safety.assessment import Finding, Level
+from sprayout.safety.assessment import Finding, Level, Row, RowLimit
 from sprayout.safety.given import above_zero, finite, not_below_zero
-from sprayout.safety.tables import rows, sources
+from sprayout.safety.tables import rows, source, sources
 
 FPM_M_S = 0.00508
 """One foot per minute in m/s, exactly."""
 
 Exhaust = Literal["ducted", "recirculating"]
-FlowBasis = Literal["measured", "fan curve", "rating"]
+FlowBasis = Literal["measured", "face", "fan curve", "rating"]
 FIRE_RULE_FPM = 100.0
 """1910.107(b)(5)(i) and International Mechanical Code 502.7.3.3: mean over the open face."""
 
@@ -32,23 +32,28 @@ class Asked:
 class Booth:
     """One spray booth.  ``None`` is not known, and is judged so.
 
-    ``flow_m3h`` is delivered air and ``flow_basis`` how it is known: measured at the face, from
-    the fan's curve with its filter, or a rating cut down.  ``exhaust`` says whether it leaves the
-    house; ``crossdraft_m_s`` is stray air.
+    ``flow_m3h`` is delivered air and ``flow_basis`` how it is known: measured, from the speed
+    ``face_m_s`` measured over the face, from the fan's curve with its filter, or a rating cut
+    down.  ``exhaust`` says whether it leaves the house; ``crossdraft_m_s`` is stray air.
     """
 
-    width_m: float
-    height_m: float
+    width_m: float | None = None
+    height_m: float | None = None
     volume_m3: float | None = None
     flow_m3h: float | None = None
     exhaust: Exhaust | None = None
     crossdraft_m_s: float | None = None
     flow_basis: FlowBasis = "measured"
+    face_m_s: float | None = None
 
     @property
-    def face_m2(self) -> float:
-        """Open face, width times height."""
-        return above_zero("width", self.width_m, "m") * above_zero("height", self.height_m, "m")
+    def face_velocity_m_s(self) -> float | None:
+        """Mean speed over the open face: measured, else from flow and size."""
+        if self.face_m_s is not None:
+            return self.face_m_s
+        if self.flow_m3h is None or self.width_m is None or self.height_m is None:
+            return None
+        return face_velocity_m_s(self.flow_m3h, self.width_m, self.height_m)
 
 
 def face_velocity_m_s(flow_m3h: float, width_m: float, height_m: float) -> float:
@@ -102,23 +107,65 @@ def judge_face(velocity_m_s: float | None, crossdraft_m_s: float | None = None) 
         words = (
             "Face velocity not known: measure it at several points of the face, filter in place."
         )
-        return Finding("face_velocity", Level.CANNOT_ASSESS, words, (("m_s", None),), found)
+        rows_ = (Row("m_s", "face velocity", None, "m/s"),)
+        return Finding(
+            "face_velocity",
+            Level.CANNOT_ASSESS,
+            words,
+            (("m_s", None),),
+            found,
+            rows_,
+            (),
+            _MEASURE,
+        )
     speed = not_below_zero("face velocity", velocity_m_s, "m/s")
-    level, words = _face_words(speed, _rows_for(crossdraft_m_s))
-    return Finding("face_velocity", level, words, (("m_s", speed),), found)
+    wanted = _rows_for(crossdraft_m_s)
+    level, words = _face_words(speed, wanted)
+    return Finding(
+        "face_velocity",
+        level,
+        words,
+        (("m_s", speed),),
+        found,
+        (
+            Row("m_s", "face velocity", speed, "m/s", _face_limit(wanted)),
+            Row("fpm", "face velocity", speed / FPM_M_S, "ft/min"),
+        ),
+        _FACE_ASSUMES if crossdraft_m_s is not None else (*_FACE_ASSUMES, _NO_CROSSDRAFT),
+        () if level is Level.NOTHING_FOUND else _MORE_AIR,
+    )
+
+
+_MEASURE = ("measure the air speed at nine points of the open face with the filter in place",)
+_MORE_AIR = (
+    "change the filter and measure again",
+    "make the open face smaller, with panels at the sides",
+    "still the draughts of the room: doors, heaters, other fans",
+)
+_FACE_ASSUMES = (
+    "the object stands inside the booth",
+    "workplace rules, a yardstick at home; they say nothing about what is breathed",
+)
+_NO_CROSSDRAFT = "crossdraft is not known: both rows of Table G-10 have to hold"
+
+
+def _face_limit(wanted: tuple[Asked, ...]) -> RowLimit:
+    """The least that all rules together ask."""
+    fire_m_s = FIRE_RULE_FPM * FPM_M_S
+    low = max((fire_m_s, *(row.low_m_s for row in wanted)))
+    words = f"at least {low:.2f} m/s asked of an air gun in a small booth"
+    return RowLimit(low, "m/s", words, source("osha_94c" if wanted else "osha_107"), at_least=True)
 
 
 def judge_booth_face(booth: Booth) -> Finding:
     """``judge_face`` of a booth, and a caution at least where its flow was not measured."""
-    speed = None
-    if booth.flow_m3h is not None:
-        speed = face_velocity_m_s(booth.flow_m3h, booth.width_m, booth.height_m)
+    speed = booth.face_velocity_m_s
     finding = judge_face(speed, booth.crossdraft_m_s)
-    if speed is None or booth.flow_basis == "measured":
+    if speed is None or booth.flow_basis in ("measured", "face"):
         return finding
     level = max(finding.level, Level.CAUTION, key=lambda entry: entry.rank)
     words = f"{finding.words} The flow is from the fan's {_BASIS[booth.flow_basis]}: measure it."
-    return replace(finding, level=level, words=words)
+    return replace(finding, level=level, words=words, would_help=(*_MEASURE, *finding.would_help))
 
 
 _BASIS = {"fan curve": "curve", "rating": "rating, cut down; a rating is not delivered flow"}
@@ -135,9 +182,11 @@ def judge_exhaust(exhaust: Exhaust | None) -> Finding:
             "Recirculating: the filter holds back mist, not solvent vapour; all of the vapour "
             "stays in the room. US fire rules do not let such air go round again."
         )
-        return Finding("exhaust", Level.STOP, words, (), found)
+        help_ = ("duct it outdoors", "spray outdoors, away from windows and other people")
+        return Finding("exhaust", Level.STOP, words, (), found, would_help=help_)
     words = "Not known whether the booth blows outdoors or back into the room: say which."
-    return Finding("exhaust", Level.CANNOT_ASSESS, words, (), found)
+    help_ = ("follow the duct: where does the air leave, and is the outlet away from windows",)
+    return Finding("exhaust", Level.CANNOT_ASSESS, words, (), found, would_help=help_)
 
 
 def _rows_for(crossdraft_m_s: float | None) -> tuple[Asked, ...]:

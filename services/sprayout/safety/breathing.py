@@ -5,20 +5,21 @@ both for somebody without a respirator.  Saturation caps each vapour.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sprayout.safety import exposure, two_box
-from sprayout.safety.assessment import Finding, Level
+from sprayout.safety.assessment import Finding, Level, Row, RowLimit
 from sprayout.safety.limits import Limit, excursion_of, from_data_sheet, lowest_8h, lowest_15min
 from sprayout.safety.load import Coat, Load, Product, Vapour
 from sprayout.safety.refusals import named
 from sprayout.safety.respirator import cap_of
 from sprayout.safety.room_air import build_up
 from sprayout.safety.substances import Substance, known
-from sprayout.safety.tables import Source, sources
+from sprayout.safety.tables import Source, source, sources
 from sprayout.safety.wording import said
 
 KEYS = ("breathing_15_min", "breathing_8_h")
+_WORKDAY_MIN = exposure.WORKDAY_H * 60.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +42,9 @@ class Room:
 def cannot_assess(key: str, missing: str) -> Finding:
     """The finding for something that is not known."""
     words = f"Cannot assess: {missing}. What is missing does not count as nothing."
-    return Finding(key, Level.CANNOT_ASSESS, words)
+    return Finding(
+        key, Level.CANNOT_ASSESS, words, would_help=(f"find out and enter it: {missing}",)
+    )
 
 
 def why_unknown(load: Load | None) -> str:
@@ -71,11 +74,64 @@ def judge_breathing(
         ]
     short = [(v, _near_15_min(v, coat, room, fresh_m3h)) for v in load.vapours]
     long = [(v, _near_8_h(v, coat, room, fresh_m3h)) for v in load.vapours]
-    return [
-        *_dangerous(load, coat, room, fresh_m3h),
+    judged = [
         _index(KEYS[0], "15 min", short, [_short(v, product, region) for v in load.vapours]),
         _index(KEYS[1], "8 h", long, [_long(v, product, region) for v in load.vapours]),
     ]
+    minutes = coat.minutes * coat.coats
+    whole = [
+        replace(
+            found,
+            assumptions=assumed(room, coat),
+            would_help=_help(found, load, room, fresh_m3h, min(1.0, minutes / over)),
+        )
+        for found, over in zip(judged, (exposure.SHORT_TERM_MIN, _WORKDAY_MIN), strict=True)
+    ]
+    return [*_dangerous(load, coat, room, fresh_m3h), *whole]
+
+
+def assumed(room: Room, coat: Coat | None = None) -> tuple[str, ...]:
+    """What every figure of breathing rests on."""
+    said_of = [
+        "all of the solvent turns to vapour while it is sprayed: an upper bound",
+        f"room of {room.volume_m3:g} m³, mixing divisor {room.mixing_divisor:g}, clean air enters",
+        f"{room.escape_share:.0%} of the vapour passes you",
+        f"breathing zone: half a ball of {room.near_radius_m:g} m, air at "
+        f"{room.air_speed_m_min:g} m/min (common assumption, no measurement)",
+        "no respirator is counted",
+    ]
+    if coat is not None and coat.coats > 1:
+        said_of.append(f"{coat.coats} coats one after the other without a pause")
+    return tuple(said_of)
+
+
+def _help(
+    found: Finding, load: Load, room: Room, fresh_m3h: float, near_share: float
+) -> tuple[str, ...]:
+    """What would bring the index to 1: the room's part falls with its air, the near part not."""
+    index = dict(found.figures).get("index")
+    if found.level is Level.NOTHING_FOUND:
+        return ()
+    if index is None:
+        return (named("missing_limit").way,)
+    limits = {row.key: row.limit.value for row in found.rows if row.limit is not None}
+    near = sum(
+        _near_ppm(v.l_min * room.escape_share, room) * near_share / limits[_row_key(v)]
+        for v in load.vapours
+        if _row_key(v) in limits
+    )
+    if index > 1 and near < 1 and fresh_m3h > 0:
+        more = fresh_m3h * (index - near) / (1.0 - near)
+        air = f"about {said(more)} m³/h of air out of the room instead of {said(fresh_m3h)}"
+    elif index > 1:
+        air = "more air through the room alone does not do it: spray well inside the booth's face"
+    else:
+        air = "open a window while you spray and until the coats have dried"
+    return (air, "spray less at a time, with pauses between the coats")
+
+
+def _row_key(vapour: Vapour) -> str:
+    return f"{vapour.substance.key}_ppm"
 
 
 def _dangerous(load: Load, coat: Coat, room: Room, fresh_m3h: float) -> list[Finding]:
@@ -89,7 +145,11 @@ def _dangerous(load: Load, coat: Coat, room: Room, fresh_m3h: float) -> list[Fin
         if cap is not None and peak >= cap:
             words = f"{vapour.substance.name}, {cap_words}: {named('idlh').words()}"
             cites = sources(("npg", "osha_134"))
-            return [Finding("idlh", Level.REFUSE, words, (("peak_ppm", peak),), cites)]
+            limit = RowLimit(cap, "ppm", cap_words, source("npg"))
+            rows = (Row("peak_ppm", f"{vapour.substance.name} at its peak", peak, "ppm", limit),)
+            figures = (("peak_ppm", peak),)
+            way = (named("idlh").way,)
+            return [Finding("idlh", Level.REFUSE, words, figures, cites, rows, assumed(room), way)]
     return []
 
 
@@ -158,9 +218,23 @@ def _index(
     index, at_least = exposure.mixture_index(parts), exposure.known_index(parts)
     level = exposure.level_of_index(index, at_least)
     cites: tuple[Source, ...] = tuple(dict.fromkeys(lim.source for lim in limits if lim))
-    each = tuple((f"{v.substance.key}_ppm", ppm) for v, ppm in found)
+    each = tuple((_row_key(v), ppm) for v, ppm in found)
     figures: tuple[tuple[str, float | None], ...] = (("index", index), *each)
-    return Finding(key, level, _index_words(over, index, at_least), figures, cites)
+    words = _index_words(over, index, at_least)
+    rows = tuple(
+        Row(_row_key(v), v.substance.name, ppm, "ppm", _row_limit(limit))
+        for (v, ppm), limit in zip(found, limits, strict=True)
+    )
+    whole = RowLimit(1.0, "", "1: the parts of all limits together", source("osha_1000"))
+    rows = (Row("index", "mixture index", index, "", whole), *rows)
+    return Finding(key, level, words, figures, cites, rows)
+
+
+def _row_limit(limit: Limit | None) -> RowLimit | None:
+    if limit is None or limit.ppm is None:
+        return None
+    words = limit.words() if not limit.note else f"{limit.words()}; {limit.note}"
+    return RowLimit(limit.ppm, "ppm", words, limit.source)
 
 
 def _index_words(over: str, index: float | None, at_least: float) -> str:

@@ -42,11 +42,12 @@ def rule_of_thumb_h(ppm: float, rh_pct: float, work_ratio: float = 1.0) -> float
 def estimate(substance: Substance, ppm: float, rh_pct: float, work_ratio: float = 1.0) -> Estimate:
     """Hours where the published rule applies, else ``None`` with the reason."""
     hours = rule_of_thumb_h(ppm, rh_pct, work_ratio)
-    reason = _does_not_apply(substance, ppm)
+    reason = does_not_apply(substance, ppm)
     return Estimate(None if reason else hours, reason)
 
 
-def _does_not_apply(substance: Substance, ppm: float) -> str:
+def does_not_apply(substance: Substance, ppm: float) -> str:
+    """Why the rule says nothing of this vapour at this concentration; empty where it does."""
     refusal = for_substance(substance)
     if refusal:
         return refusal.words()

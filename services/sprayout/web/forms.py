@@ -198,15 +198,40 @@ class PieceInHand(Form):
     metal_mm: float | None = Field(default=None, gt=0, le=100)
 
 
+class FanCurve(Form):
+    """A fan's curve off its maker's sheet, and what duct and clean filter take at one flow."""
+
+    curve: list[tuple[float, float]] = Field(min_length=2, max_length=100)
+    at_flow_m3h: float = Field(gt=0, le=1_000_000)
+    duct_pa: float = Field(ge=0, le=100_000)
+    clean_filter_pa: float = Field(ge=0, le=100_000)
+
+
 class BoothSetUp(Form):
-    """The booth: its open face, its volume and the flow measured at it (not the fan's rating)."""
+    """The booth: its open face, its air, how its flow is known, and the room around it.
+
+    At most one of `flow_m3h` (measured), `face_m_s` (measured over the face), `rating_m3h` (the
+    fan's box) and `fan` (its curve).  `confirmed` names fields whose unusual figure is right.
+    """
 
     name: Name
-    width_m: float | None = Field(default=None, gt=0, le=20)
-    height_m: float | None = Field(default=None, gt=0, le=20)
-    volume_m3: float | None = Field(default=None, gt=0, le=10_000)
-    flow_m3h: float | None = Field(default=None, gt=0, le=1_000_000)
+    width_m: float | None = Field(default=None, gt=0, le=1_000_000)
+    height_m: float | None = Field(default=None, gt=0, le=1_000_000)
+    volume_m3: float | None = Field(default=None, gt=0, le=1_000_000)
+    flow_m3h: float | None = Field(default=None, gt=0, le=100_000_000)
     exhaust: Literal["ducted", "recirculating"] | None = None
+    face_m_s: float | None = Field(default=None, ge=0, le=100_000)
+    rating_m3h: float | None = Field(default=None, gt=0, le=100_000_000)
+    rating_share: float | None = Field(default=None, ge=0, le=1)
+    fan: FanCurve | None = None
+    filter_loading: float | None = Field(default=None, ge=1, le=1000)
+    crossdraft_m_s: float | None = Field(default=None, ge=0, le=100_000)
+    filter_changed: str | None = Field(default=None, max_length=40)
+    room_volume_m3: float | None = Field(default=None, gt=0, le=100_000_000)
+    room_air_changes_h: float | None = Field(default=None, ge=0, le=100_000)
+    mixing_divisor: float | None = Field(default=None, le=100)
+    confirmed: list[str] = Field(default=[], max_length=20)
+    note: str = Field(default="", max_length=500)
 
 
 class NewCartridge(Form):

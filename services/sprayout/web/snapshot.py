@@ -301,12 +301,14 @@ def _ventilation(station: Station) -> Json:
     """Return fan, purge clock and cartridge; what is not known is said to be so."""
     fan = station.watching.fan()
     purge = station.ventilating.purge(fan, station.spraying.running is not None)
+    clock = station.ventilating.clock()
     cartridge = station.ventilating.cartridge
     return {
         "fan": fan.state,
         "fan_words": fan.words,
         "purge_min": None if purge.minutes is None else round(purge.minutes, 1),
         "purge_words": purge.words,
+        "purge_assumption": None if isinstance(clock, str) else clock.assumption,
         "refusals": [refusal.words() for refusal in station.exposing.refusals()],
         "cartridge": None if cartridge is None else to_json(cartridge),
         "booth": None if station.ventilating.booth is None else to_json(station.ventilating.booth),

@@ -7,11 +7,12 @@ from fastapi import APIRouter, Query
 
 from sprayout.errors import BadInput
 from sprayout.journal.records import Booth
-from sprayout.journal.records_json import to_json
+from sprayout.journal.records_json import parse_time, to_json
 from sprayout.safety import cautions
 from sprayout.safety.cartridge_json import answer_cartridge_log, log_to_json
 from sprayout.station import Station
 from sprayout.web import forms
+from sprayout.web.booth_set_up import booth_json
 from sprayout.web.snapshot import (
     coat_json,
 )
@@ -59,23 +60,33 @@ def _coats(routes: APIRouter, station: Station) -> None:
 def _air(routes: APIRouter, station: Station) -> None:
     @routes.get("/assessment", tags=["safety"])
     async def assessment(
-        sprayed_ml: Annotated[float, Query(gt=0, le=2000)],
-        minutes: Annotated[float, Query(gt=0, le=600)],
+        sprayed_ml: Annotated[float | None, Query(gt=0, le=2000)] = None,
+        minutes: Annotated[float | None, Query(gt=0, le=600)] = None,
         coats: Annotated[int, Query(ge=1, le=20)] = 1,
     ) -> Json:
         """Assess spraying so much of the cup in hand; what is not on record cannot be assessed."""
-        fan = station.watching.fan()
-        return dict(station.exposing.assess(sprayed_ml, minutes, coats, fan))
+        fan, rh_pct = station.watching.fan(), station.watching.rh_pct()
+        return dict(station.exposing.assess(sprayed_ml, minutes, coats, fan, rh_pct))
+
+    @routes.get("/booth", tags=["safety"])
+    async def booth_on_record() -> Json:
+        """Return the booth on record with the flow that its figures come to."""
+        shown = cautions.for_spraying(station.settings.text("region"))
+        return {**booth_json(station.ventilating.booth), "cautions": [asdict(c) for c in shown]}
 
     @routes.post("/booth", tags=["safety"])
     async def set_booth(form: forms.BoothSetUp) -> Json:
-        """Put the booth's size and measured flow on record."""
+        """Put a booth's set-up on record; what is left out is not known."""
+        given = form.model_dump(exclude={"filter_changed", "fan", "confirmed"})
+        changed = form.filter_changed
         booth = Booth(
             id=station.new_id("booth"),
             bench=station.bench,
             made_ms=station.now_ms(),
-            note=form.exhaust or "",
-            **form.model_dump(exclude={"exhaust"}),
+            filter_changed_ms=None if changed is None else _time("filter_changed", changed),
+            fan={} if form.fan is None else form.fan.model_dump(mode="json"),
+            confirmed=tuple(form.confirmed),
+            **given,
         )
         return to_json(await station.ventilating.set_booth(booth))
 
@@ -97,3 +108,10 @@ def _air(routes: APIRouter, station: Station) -> None:
     async def fit_cartridge(form: forms.NewCartridge) -> Json:
         """Begin a new respirator cartridge."""
         return to_json(await station.ventilating.fit_cartridge(form.name, form.type))
+
+
+def _time(field: str, text: str) -> int:
+    try:
+        return parse_time(text)
+    except BadInput as error:
+        raise BadInput(f"{field}: {error}") from error

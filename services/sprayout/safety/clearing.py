@@ -1,0 +1,47 @@
+"""The purge clock of one booth: how long the fan stays on after the last coat."""
+
+from sprayout.safety.assessment import Finding, Level, Row
+from sprayout.safety.booth import Booth
+from sprayout.safety.breathing import Room, cannot_assess
+from sprayout.safety.purge import PurgeClock, purge_clock
+from sprayout.safety.tables import sources
+from sprayout.safety.wording import said
+
+
+def clock_for(booth: Booth | None, room: Room | None) -> PurgeClock | str:
+    """The clock, or what has to be known first.
+
+    Air that goes back into the room through a filter clears nothing: then the room's own air
+    counts, and without any there is no clock.
+    """
+    if booth is None:
+        return "enter the booth's volume, its measured flow and where its air goes"
+    if booth.exhaust is None:
+        return "whether the booth blows outdoors or back into the room is not known"
+    divisor = room.mixing_divisor if room else Room(1.0).mixing_divisor
+    if booth.exhaust == "recirculating":
+        if room is None or not room.fresh_air_m3h:
+            return "the booth's filter clears no vapour, and the room's own fresh air is not known"
+        return purge_clock(room.volume_m3, room.fresh_air_m3h, mixing_divisor=divisor)
+    if booth.volume_m3 is None or not booth.flow_m3h:
+        return "the booth's volume or its delivered flow is not known"
+    return purge_clock(booth.volume_m3, booth.flow_m3h, mixing_divisor=divisor)
+
+
+def judge_purge(booth: Booth | None, room: Room | None) -> Finding:
+    """Minutes of running fan to a hundredth of the vapour; always a caution."""
+    clock = clock_for(booth, room)
+    if isinstance(clock, str):
+        return cannot_assess("purge", clock)
+    words = (
+        f"After the last coat: door shut and fan on for at least {said(clock.minutes)} min, and "
+        "until the coats are dry. An estimate; a clearance time measured with smoke comes first."
+    )
+    rows = (
+        Row("minutes", "fan on after the last coat", clock.minutes, "min"),
+        Row("air_changes", "air changes in that time", clock.air_changes, ""),
+    )
+    figures = tuple((row.key, row.value) for row in rows)
+    return Finding(
+        "purge", Level.CAUTION, words, figures, sources(("ideal_gas",)), rows, (clock.assumption,)
+    )
