@@ -185,8 +185,8 @@ def judge_exhaust(exhaust: Exhaust | None) -> Finding:
         help_ = ("duct it outdoors", "spray outdoors, away from windows and other people")
         return Finding("exhaust", Level.STOP, words, (), found, would_help=help_)
     words = "Not known whether the booth blows outdoors or back into the room: say which."
-    help_ = ("follow the duct: where does the air leave, and is the outlet away from windows",)
-    return Finding("exhaust", Level.CANNOT_ASSESS, words, (), found, would_help=help_)
+    follow = ("follow the duct: where does the air leave, and is the outlet away from windows",)
+    return Finding("exhaust", Level.CANNOT_ASSESS, words, (), found, would_help=follow)
 
 
 def _rows_for(crossdraft_m_s: float | None) -> tuple[Asked, ...]:

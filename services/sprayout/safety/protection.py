@@ -87,9 +87,9 @@ def judge_change_out(
     help_ = ("the cartridge maker's own change-out data", "a fresh pair each evening, dated")
     if reasons or ppm <= 0:
         words = f"Change-out: {reasons[0] if reasons else 'nothing to reckon with.'}"
-        rows = (Row("hours", "rule of thumb", None, "h"),)
+        unknown = (Row("hours", "rule of thumb", None, "h"),)
         return Finding(
-            "cartridge", Level.CAUTION, words, (("hours", None),), cites, rows, (), help_
+            "cartridge", Level.CAUTION, words, (("hours", None),), cites, unknown, (), help_
         )
     hours = rule_of_thumb_h(ppm, 100.0 if rh_pct is None else rh_pct)
     humid = rh_pct is None or rh_pct > HUMID_PCT
