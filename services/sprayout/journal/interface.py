@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from concurrent.futures import Future
-from typing import Protocol, TypeVar
+from typing import Any, Protocol, TypeVar
 
 from sprayout.journal import records as r
 from sprayout.journal.reader import ChannelOnRecord, CoatOnRecord
@@ -49,6 +49,10 @@ class JournalReader(Protocol):
     def all(
         self, record: type[T], *, limit: int | None = None, newest: bool = False, **equal: object
     ) -> list[T]: ...
+
+    def pick(
+        self, record: type[T], fields: Sequence[str], **equal: object
+    ) -> list[tuple[Any, ...]]: ...
 
     def coats(
         self,

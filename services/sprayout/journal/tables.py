@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sqlite3
 import typing
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from sprayout.errors import BadInput
@@ -28,6 +28,7 @@ class Table:
     key: str
     columns: tuple[str, ...]
     is_json: tuple[bool, ...]
+    json_columns: tuple[tuple[str, Callable[[object], object]], ...]
     upsert: str
     select: str
     time: str | None
@@ -52,11 +53,15 @@ def _look_up_table(record: type) -> Table:
     name = TABLES[record]
     columns = ", ".join(names)
     hints = typing.get_type_hints(record)
+    is_json = tuple(_is_json(hints[n]) for n in names)
     return Table(
         name=name,
         key=key,
         columns=names,
-        is_json=tuple(_is_json(hints[n]) for n in names),
+        is_json=is_json,
+        json_columns=tuple(
+            (f.name, f.read) for f, as_json in zip(fields, is_json, strict=True) if as_json
+        ),
         upsert=f"INSERT INTO {name} ({columns}) VALUES ({marks}) "
         f"ON CONFLICT ({key}) DO UPDATE SET {sets}",
         select=f"SELECT {columns} FROM {name}",
@@ -91,11 +96,17 @@ def to_row(record: r.Record) -> list[object]:
 
 def from_row(record: type[T], row: Sequence[object]) -> T:
     """The record a row holds."""
-    table, fields = table_of(record), fields_of(record)
-    values: dict[str, object] = {}
-    for f, as_json, cell in zip(fields, table.is_json, row, strict=True):
-        values[f.name] = f.read(json.loads(str(cell))) if as_json and cell is not None else cell
+    table = table_of(record)
+    values = dict(zip(table.columns, row, strict=True))
+    for name, read in table.json_columns:
+        cell = values[name]
+        if cell is not None:
+            values[name] = EMPTY[cell]() if cell in EMPTY else read(json.loads(str(cell)))
     return record(**values)
+
+
+#: JSON that most cells hold, and what it is: no need to parse it.
+EMPTY: dict[object, Callable[[], object]] = {"[]": tuple, "{}": dict}
 
 
 def select_records(

@@ -28,6 +28,16 @@ class SwatchSeen:
 
 
 @dataclass(frozen=True, slots=True)
+class PaintLine:
+    """What a line of the ledger says of a paint; None where it is of a reducer."""
+
+    paint: str | None
+    drops: int | None
+    ml: float | None
+    grams: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class CalibrationSeen:
     """When a board was calibrated and when that was due again."""
 
@@ -91,7 +101,7 @@ def cups_of(
     }
 
 
-def _ml(line: BatchAddition, paint: Paint | None, drop_ml: float) -> float:
+def _ml(line: PaintLine | BatchAddition, paint: Paint | None, drop_ml: float) -> float:
     """Volume of a line of paint; grams by the density on record, 1 g/mL where there is none."""
     if line.ml is not None:
         return line.ml
@@ -109,15 +119,12 @@ def _cup(
     target: Target | None,
     swatches: Sequence[SwatchSeen],
 ) -> Cup:
-    drop_ml = batch.drop_ml or DROP_ML
-    paint_ml: dict[str, float] = {}
-    thinned: list[tuple[str, float]] = []
-    for line in ledger:
-        if line.paint is not None:
-            ml = _ml(line, paint_of.get(line.paint), drop_ml)
-            paint_ml[line.paint] = paint_ml.get(line.paint, 0.0) + ml
-        elif line.reducer is not None and line.ml:
-            thinned.append((line.reducer, line.ml))
+    thinned = [
+        (line.reducer, line.ml)
+        for line in ledger
+        if line.paint is None and line.reducer is not None and line.ml
+    ]
+    paint_ml = _paints_ml(ledger, batch.drop_ml, paint_of)
     most = max(paint_ml, key=lambda key: paint_ml[key], default=None)
     paint = paint_of.get(most) if most is not None else None
     return Cup(
@@ -130,6 +137,28 @@ def _cup(
         target=target,
         swatches=tuple(swatches),
     )
+
+
+def family_of_most(
+    ledger: Iterable[PaintLine], drop_ml: float | None, paint_of: Mapping[str, Paint]
+) -> str | None:
+    """The family of the paint of which most is in the cup; None where there is none."""
+    paint_ml = _paints_ml(ledger, drop_ml, paint_of)
+    most = max(paint_ml, key=lambda key: paint_ml[key], default="")
+    return paint_of[most].type if most in paint_of else None
+
+
+def _paints_ml(
+    ledger: Iterable[PaintLine | BatchAddition],
+    drop_ml: float | None,
+    paint_of: Mapping[str, Paint],
+) -> dict[str, float]:
+    paint_ml: dict[str, float] = {}
+    for line in ledger:
+        if line.paint is not None:
+            ml = _ml(line, paint_of.get(line.paint), drop_ml or DROP_ML)
+            paint_ml[line.paint] = paint_ml.get(line.paint, 0.0) + ml
+    return paint_ml
 
 
 def _blend(reducer: Reducer) -> Blend | None:

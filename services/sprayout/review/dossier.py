@@ -11,9 +11,15 @@ from sprayout.colour.tristimulus import white_point
 from sprayout.journal import records as r
 from sprayout.journal.reader import Reader
 from sprayout.journal.strip import StripChannel
+from sprayout.review.air_seen import AirSeen
 from sprayout.review.columns import Columns
 from sprayout.review.defects import find_defect
-from sprayout.review.history import BenchHistory, piece_on_record, read_history
+from sprayout.review.history import (
+    BenchHistory,
+    conditions_on_record,
+    piece_on_record,
+    read_history,
+)
 from sprayout.review.inquiry import review_piece
 from sprayout.review.over_time import evening_of
 from sprayout.review.review_json import Json
@@ -281,7 +287,7 @@ def _coat(
     findings: Sequence[r.Finding],
     history: BenchHistory | None,
 ) -> CoatEntry:
-    conditions = history.record.conditions.get(coat.id) if history else None
+    conditions = conditions_on_record(reader, coat)
     facts = history.coat(coat.id) if history else None
     batch = reader.get(r.Batch, coat.batch) if coat.batch else None
     flags = conditions.flags if conditions else ()
@@ -318,7 +324,7 @@ def traces_of(reader: Reader, coat: r.Coat, history: BenchHistory | None) -> tup
     )
 
 
-def _points(conditions: r.Conditions | None) -> int:
+def _points(conditions: r.Conditions | AirSeen | None) -> int:
     """So many that two readings fall into each, lest the pace of the probe look like gaps."""
     shown = {name for name, _, _ in SHOWN}
     counts = [c.n for c in conditions.channels if c.channel in shown and c.n] if conditions else []

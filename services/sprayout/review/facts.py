@@ -13,11 +13,13 @@ from dataclasses import dataclass, field
 
 from sprayout.climate.paint_limits import PaintLimits
 from sprayout.journal.records import Airbrush, Booth, Coat, Conditions, Finding
+from sprayout.review.air_seen import AirSeen
 from sprayout.review.batch_facts import CalibrationSeen, Cup, volatility_kpa
 from sprayout.review.defects import find_defect
 from sprayout.review.quantities import BY_KEY, CoatFacts
 
 DAY_MS = 86_400_000
+FOR_EVER_MS = 2**62
 FLASH_LONGEST_MIN = 240.0
 SOFT_DAYS = 14.0
 #: Wet paint that ends on the part, of what leaves an airbrush: common practice, no source.
@@ -62,7 +64,7 @@ class BenchRecord:
     """What the review takes of one bench's record."""
 
     coats: Sequence[Coat]
-    conditions: Mapping[str, Conditions] = field(default_factory=dict)
+    conditions: Mapping[str, Conditions | AirSeen] = field(default_factory=dict)
     findings: Sequence[Finding] = ()
     cups: Mapping[str, Cup] = field(default_factory=dict)
     calibrations: Sequence[CalibrationSeen] = ()
@@ -88,8 +90,13 @@ def facts_of(record: BenchRecord) -> list[CoatFacts]:
 
 def family_of(coat: Coat, cup: Cup | None) -> str | None:
     """The family of paint: as said with the coat, else that of most of the cup."""
-    said = coat.settings.get("family")
-    return str(said) if said else cup.family if cup else None
+    return family_said(coat.settings) or (cup.family if cup else None)
+
+
+def family_said(settings: Mapping[str, object]) -> str | None:
+    """The family of paint as said with the coat."""
+    said = settings.get("family")
+    return str(said) if said else None
 
 
 def _only_coats(coats: Sequence[Coat]) -> dict[str, str]:
@@ -117,10 +124,12 @@ def _findings(
     return of_coat, clouded
 
 
-def _by_device(calibrations: Iterable[CalibrationSeen]) -> dict[str, list[CalibrationSeen]]:
-    found: dict[str, list[CalibrationSeen]] = {}
+def _by_device(calibrations: Iterable[CalibrationSeen]) -> dict[str, list[tuple[int, int]]]:
+    """When each board was calibrated and until when that holds, in order of time."""
+    found: dict[str, list[tuple[int, int]]] = {}
     for calibration in sorted(calibrations, key=lambda c: c.at_ms):
-        found.setdefault(calibration.device, []).append(calibration)
+        spans = found.setdefault(calibration.device, [])
+        spans.append((calibration.at_ms, calibration.holds_to_ms))
     return found
 
 
@@ -139,7 +148,7 @@ class _Gathering:
         record: BenchRecord,
         coat: Coat,
         layers: Sequence[_Layer],
-        calibrations: Mapping[str, list[CalibrationSeen]],
+        calibrations: Mapping[str, list[tuple[int, int]]],
     ) -> None:
         self.record, self.coat, self.layers = record, coat, layers
         self.calibrations = calibrations
@@ -200,7 +209,7 @@ class _Gathering:
             self.notes.append("no readings of the booth during this coat")
         self._flags(held)
 
-    def _flags(self, held: Conditions) -> None:
+    def _flags(self, held: Conditions | AirSeen) -> None:
         known = {flag.key for flag in held.flags}
         if known or "air_speed" in self.values:
             fan = [f.minutes for f in held.flags if f.key == "fan_not_confirmed"]
@@ -313,9 +322,9 @@ class _Gathering:
         if cup.target is not None and swatch.de00 is not None:
             self._put("cup_excess_de00", swatch.de00 - cup.target.tolerance_de00)
         held = self.calibrations.get(swatch.device, [])
-        i = bisect_right([c.at_ms for c in held], swatch.at_ms)
+        i = bisect_right(held, (swatch.at_ms, FOR_EVER_MS))
         if i:
-            overdue = (swatch.at_ms - held[i - 1].holds_to_ms) / 3.6e6
+            overdue = (swatch.at_ms - held[i - 1][1]) / 3.6e6
             self._put("calibration_overdue_h", min(max(overdue, -12.0), 240.0))
 
 
