@@ -1,25 +1,27 @@
 """A coat's conditions as far as the review reads them.
 
 Kept conditions hold a dozen figures a channel and every gap; the review compares hundreds of coats
-by a few of these, so only the few are made into values.
+by a few of these, so only the few are made into values, and the text of all coats is parsed at
+once.
 """
 
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from operator import itemgetter
+from typing import Any, NamedTuple
 
 from sprayout.journal.records import FlagMinutes
 
-#: The columns of ``conditions`` that :func:`air_seen` is made of, after the coat's id.
+#: The columns of ``conditions`` that :func:`airs_seen` is made of.
 COLUMNS = (
-    "from_ms", "to_ms", "channels", "flags", "since_previous_coat_min", "batch_age_min",
+    "coat", "from_ms", "to_ms", "channels", "flags", "since_previous_coat_min", "batch_age_min",
 )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class ChannelSeen:
+class ChannelSeen(NamedTuple):
     """What the review reads of a channel; named as in ``records.ChannelConditions``."""
 
     channel: str
@@ -41,17 +43,22 @@ class AirSeen:
     batch_age_min: float | None
 
 
-def air_seen(cells: tuple[Any, ...]) -> AirSeen:
-    """From the cells of a row, :data:`COLUMNS` in order; lists are the JSON text that is kept."""
-    from_ms, to_ms, channels, flags, since_min, age_min = cells
-    return AirSeen(
-        from_ms,
-        to_ms,
-        tuple(
-            ChannelSeen(c["channel"], c["n"], c["mean"], c["worst_minute"], c["gap_s"])
-            for c in json.loads(channels)
-        ),
-        tuple(FlagMinutes(**flag) for flag in json.loads(flags)) if flags != "[]" else (),
-        since_min,
-        age_min,
-    )
+_wanted = itemgetter(*ChannelSeen._fields)
+
+
+def airs_seen(rows: Sequence[tuple[Any, ...]]) -> dict[str, AirSeen]:
+    """By coat, from rows of :data:`COLUMNS`; lists are the JSON text that is kept."""
+    texts = ",".join(f"[{row[3]},{row[4]}]" for row in rows)
+    return {
+        coat: AirSeen(
+            from_ms,
+            to_ms,
+            tuple([ChannelSeen._make(_wanted(c)) for c in channels]),
+            tuple([FlagMinutes(**flag) for flag in flags]),
+            since_min,
+            age_min,
+        )
+        for (coat, from_ms, to_ms, _, _, since_min, age_min), (channels, flags) in zip(
+            rows, json.loads(f"[{texts}]"), strict=True
+        )
+    }

@@ -10,7 +10,7 @@ from typing import Any
 from sprayout.errors import BadInput
 from sprayout.journal import records as r
 from sprayout.journal.reader import Reader
-from sprayout.review.air_seen import COLUMNS, AirSeen, air_seen
+from sprayout.review.air_seen import COLUMNS, AirSeen, airs_seen
 from sprayout.review.batch_facts import (
     CalibrationSeen,
     Cup,
@@ -76,8 +76,8 @@ def _named(keys: Iterable[str | None]) -> set[str]:
 
 def _conditions(reader: Reader, coats: list[r.Coat]) -> dict[str, AirSeen | r.Conditions]:
     """As kept; an ended coat without any (an import) has them worked out of its readings."""
-    rows = reader.pick(r.Conditions, ("coat", *COLUMNS), coat=[coat.id for coat in coats])
-    held: dict[str, AirSeen | r.Conditions] = {row[0]: air_seen(row[1:]) for row in rows}
+    rows = reader.pick(r.Conditions, COLUMNS, coat=[coat.id for coat in coats])
+    held: dict[str, AirSeen | r.Conditions] = {**airs_seen(rows)}
     for coat in coats:
         if coat.id not in held and (made := conditions_on_record(reader, coat)) is not None:
             held[coat.id] = made
