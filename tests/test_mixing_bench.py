@@ -72,6 +72,13 @@ def test_one_paint_with_one_swatch_is_enough_to_start():
     assert book.recipe.de00 < 0.5
 
 
+def test_one_white_swatch_alone_is_fitted_as_it_is():
+    here = place()
+    (white,) = [paint for paint in here.shelf.paints if paint.name == "white"]
+    model = fit_shelf(Shelf((Paint("white", white.swatches[:1]),), "white"))
+    assert model.residual_de00[0] < 0.3
+
+
 def test_a_fine_spectrum_and_eight_bands_give_the_same_recipe_colour():
     """Swatches from a spectrum every 10 nm, readings from the bands: mixed in one cup."""
     drawn = dataclasses.replace(bench(5, centre_sd_nm=0.0), noise=1e-5)

@@ -2,8 +2,11 @@
 
 from collections.abc import Iterator
 
+import numpy as np
 import pytest
 
+from sprayout.sim.spectra import Surface
+from sprayout.sim.world import PRIMER
 from tests.web_bench import PAINTS, WHITE, WebBench, web_bench
 
 BLACK, OCHRE = "coal-hatch black", "quay-crane ochre"
@@ -158,3 +161,155 @@ def test_a_cup_that_aims_at_the_dry_colour_says_what_it_assumes(bench: WebBench)
     assert not learned["assumed"] and "1 pair of yours" in learned["words"][0]
     assert bench.post("/api/batches/aim", aim="wet")["aim"] == "wet"
     assert bench.get("/api/mixing/advice")["dry"] is None
+
+
+def test_coats_are_told_ahead_and_the_film_from_what_was_sprayed(bench: WebBench) -> None:
+    bench.world.fresh_cup()
+    bench.post("/api/batches", name="to spray")
+    assert bench.follow()[-1]["reason"] == "matched"
+    cup = bench.get("/api/bench")["batch"]
+    primer = np.array(PRIMER)
+    bench.world.place(Surface("primer", primer))
+    bench.post("/api/swatches", of="base")
+    ahead = bench.get("/api/mixing/coats")
+    assert ahead["read"] == 0 and ahead["words"].startswith("the first coat brings you to")
+    assert [one["coats"] for one in ahead["coats"]] == [1, 2, 3, 4] and ahead["film"] is None
+    bench.post("/api/cautions/read", person="A. Volunteer")
+    seen = primer
+    for count in (1, 2):
+        seen = bench.world.cup.coat_over(seen, 10.0)
+        coat = bench.post("/api/coats", piece="van", kind="tack coat" if count == 1 else "wet coat")
+        bench.post(f"/api/coats/{coat['id']}/end")
+        bench.world.place(Surface("piece", seen))
+        swatch = bench.post("/api/swatches", of="coat", coat=coat["id"])
+        before = ahead["coats"][count - 1]
+        ahead = bench.get("/api/mixing/coats")
+        if count == 2:
+            # The second coat is where the first reading said it would be.
+            assert abs(swatch["de00"] - before["de00"]) < before["u95_de00"]
+        assert ahead["read"] == count
+    assert "another coat" in ahead["words"] or "it hides" in ahead["words"]
+    before_refusal = bench.record()
+    words = bench.refused(f"/api/coats/{coat['id']}/sprayed", ml=300)
+    assert "wanted at most" in words and bench.record() == before_refusal
+    bench.post(f"/api/coats/{coat['id']}/sprayed", ml=0.3, area_cm2=5)
+    film = bench.get("/api/mixing/coats")
+    # 0.3 mL, 35 % of it on 5 cm2: 210 um wet, 35 % of that dry.
+    assert film["film"]["wet_um_per_coat"] == pytest.approx(210)
+    assert film["film"]["dry_um_total"] == pytest.approx(73.5)
+    assert "fine detail softens" in film["film_words"]
+    assert any("no volume entered" in one for one in film["assumed"])
+    (listed,) = [one for one in bench.get("/api/batches") if one["id"] == cup["id"]]
+    assert listed["left_ml"] == pytest.approx(listed["paint_ml"] - 0.3, abs=0.011)
+
+
+def test_card_again_and_drift_of_a_batch(bench: WebBench) -> None:
+    (batch,) = [one for one in bench.get("/api/batches") if one["name"] == "to spray"]
+    bench.post("/api/batches", name="thinned")
+    bench.pour(OCHRE, 10)
+    bench.post("/api/reducers", name="slow", solvents={"xylene": 100})
+    bench.post("/api/batches/thinning", reducer="slow", ml=0.5)
+    bench.post("/api/batches/efflux", cup="ISO 2431 4", seconds=40, temperature_c=23)
+    thinned = bench.get("/api/bench")["batch"]["id"]
+    card = bench.client.get(f"/api/batches/{thinned}/card").text
+    assert "40 s at 23 °C, 50 mm²/s" in card and "reducer slow" in card
+    card = bench.client.get(f"/api/batches/{batch['id']}/card").text
+    assert "read, wet, in the cup" in card and "read, coat" in card and "read, base" not in card
+    again = bench.post(f"/api/batches/{batch['id']}/again", paint_ml=5, begin="to spray, larger")
+    assert again["batch"]["recipe"] == {"kind": "again", "drops": dict(again["drops"])}
+    assert again["paint_ml"] >= 5 and again["worst_share_error_pct"] <= 3
+    bench.world.fresh_cup()
+    assert bench.follow()[-1]["reason"] == "matched"
+    points = {point["batch"].split(" (")[0]: point for point in bench.get("/api/batches/drift")}
+    assert points["to spray, larger"]["from_target_de00"] < 1.0
+    assert points["to spray, larger"]["from_first_de00"] < 2.0
+
+
+def test_how_much_to_mix_says_what_it_assumes(bench: WebBench) -> None:
+    form = {"area_cm2": 300, "coats": 3, "wet_um_per_coat": 40}
+    amount = bench.post("/api/mixing/amount", **form)
+    # 300 cm2, 3 x 40 um: 3.6 mL on the piece, 35 % of what is sprayed; a fifth spare, 1 mL left.
+    assert amount["thinned_ml"] == pytest.approx(3.6 / 0.35 * 1.2 + 1.0)
+    assert len(amount["assumed"]) == 3
+
+
+def test_a_reading_of_another_cup_is_refused_and_not_kept(bench: WebBench) -> None:
+    bench.world.fresh_cup()
+    bench.post("/api/batches", name="right cup")
+    bench.pour(WHITE, 20)
+    bench.world.place("smokebox red oxide")
+    before = bench.record()
+    assert "check that it is the right cup" in bench.refused("/api/swatches")
+    assert bench.record() == before and bench.get("/api/bench")["batch"]["swatches"] == []
+    # A dry card or a base of that colour is nobody's cup.
+    bench.post("/api/swatches", of="base")
+    bench.read_cup()
+
+
+def test_swatches_that_contradict_each_other_are_refused_and_one_may_be_set_aside(
+    bench: WebBench,
+) -> None:
+    before = bench.record()
+    bench.world.place(bench.world.shelf.drawdown({WHITE: 20}))
+    assert "two of the same mixture" in bench.refused("/api/paints/swatches", parts={BLACK: 20})
+    bench.world.place(bench.world.shelf.drawdown({WHITE: 20, BLACK: 1}))
+    words = bench.refused("/api/paints/swatches", parts={WHITE: 10, BLACK: 10})
+    assert "from what the other swatches of these paints say" in words
+    assert bench.record() == before
+    aside = bench.post("/api/paints/swatches/set-aside", paint=BLACK, number=1)
+    assert aside["details"]["swatches"][0]["set_aside"] is True
+    back = bench.post("/api/paints/swatches/set-aside", paint=BLACK, number=1, set_aside=False)
+    assert back["details"]["swatches"][0]["set_aside"] is False
+    assert "count in its list" in bench.refused(
+        "/api/paints/swatches/set-aside", paint=BLACK, number=9
+    )
+
+
+@pytest.mark.parametrize(
+    ("path", "form", "words"),
+    [
+        ("/api/paints", {"name": OCHRE, "family": "enamel", "new": True}, "stands on the shelf"),
+        ("/api/paints", {"name": OCHRE.upper(), "family": "enamel"}, "stands on the shelf"),
+        ("/api/paints", {"name": "x", "family": "enamel", "density_g_ml": 9}, "density_g_ml"),
+        ("/api/paints", {"name": "x", "family": "enamel", "price_per_ml": -1}, "price_per_ml"),
+        ("/api/targets", {"name": "x", "lab": [50, 100, 60]}, "not a colour a surface can have"),
+        (
+            "/api/targets",
+            {"name": "x", "lab": [98, -60, 90], "white": "d50-2"},
+            "not a colour a surface can have under D50/2°",
+        ),
+        ("/api/batches", {"name": "x", "aim": "damp"}, "aim"),
+        ("/api/mixing/recipe", {"kind": "nicest"}, "kind"),
+        ("/api/batches/none/again", {"paint_ml": 5}, "choose from the list"),
+        ("/api/coats/none/sprayed", {"ml": 1}, "choose from the list"),
+        ("/api/batches/additions", {"paint": OCHRE.upper(), "drops": 1}, "stands on the shelf"),
+    ],
+)
+def test_what_cannot_be_is_refused_by_name(
+    bench: WebBench, path: str, form: dict[str, object], words: str
+) -> None:
+    before = bench.record()
+    assert words in bench.refused(path, **form)
+    assert bench.record() == before
+
+
+@pytest.mark.parametrize("wrong", [-0.2, 1.3])
+def test_a_reflectance_no_surface_has_is_refused(bench: WebBench, wrong: float) -> None:
+    nm = [400, 450, 500, 550, 600, 650, 700]
+    good = {"wavelength_nm": nm, "reflectance": [0.5] * 7}
+    bad = {"wavelength_nm": nm, "reflectance": [0.5, wrong, 0.5, 0.5, 0.5, 0.5, 0.5]}
+    for swatch, target in ((good, bad), (bad, good)):
+        paint = {"name": "grey", "swatches": [{"parts": {"grey": 1.0}, **swatch}]}
+        task = {"paints": [paint], "white_paint": None, "target": target}
+        assert f"got reflectance {wrong:g}, wanted 0 to 1" in bench.refused("/api/recipe", **task)
+
+
+def test_a_shelf_without_white_is_named_beside_the_advice(empty: WebBench) -> None:
+    empty.post("/api/paints", name=BLACK, family="enamel")
+    empty.swatch({BLACK: 20})
+    empty.post("/api/paints", name=WHITE, family="enamel", white=False)
+    empty.world.place("quay-crane ochre")
+    empty.post("/api/targets", name="ochre", measure=True)
+    assert "no white on the shelf" in empty.get("/api/mixing/advice")["notes"][0]
+    empty.post("/api/paints", name=WHITE, family="enamel", white=True)
+    assert empty.get("/api/mixing/advice")["notes"] == []

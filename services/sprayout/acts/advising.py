@@ -17,7 +17,7 @@ from sprayout.errors import BadInput
 from sprayout.journal.records import Batch, BatchAddition, Swatch
 from sprayout.journal.records import Target as TargetOnRecord
 from sprayout.mixing.aim import AS_READ, Aim
-from sprayout.mixing.fit import ShelfModel, fit_shelf
+from sprayout.mixing.fit import ShelfModel
 from sprayout.mixing.recipe import Kind, Recipe, RecipeBook, recipes
 from sprayout.mixing.shifts import shifted
 from sprayout.mixing.steer import Advice, Steering, WhatIf, advise, start
@@ -57,7 +57,6 @@ class Advising:
         self._matching = matching
         self._shelf = shelf
         self._known: tuple[object, ...] = ()
-        self._model: tuple[int, MixingShelf, ShelfModel] | None = None
         self._book: tuple[object, RecipeBook] | None = None
         self._one_at_a_time = asyncio.Lock()
 
@@ -136,19 +135,13 @@ class Advising:
 
     async def fitted(self) -> tuple[MixingShelf, ShelfModel]:
         """Return the shelf and what is known of it; refused while two paints are not known."""
-        if self._model is None or self._model[0] != self._shelf.version:
-            version, shelf = self._shelf.version, self._known_paints()
-            self._model = (version, shelf, await asyncio.to_thread(fit_shelf, shelf))
-        return self._model[1], self._model[2]
-
-    def _known_paints(self) -> MixingShelf:
-        shelf = self._shelf.mixing_shelf()
+        shelf, model = await self._shelf.fitted()
         if len(shelf.paints) < PAINTS_WANTED:
             raise BadInput(
                 f"{len(shelf.paints)} paints have swatches, wanted {PAINTS_WANTED} or more; "
                 "measure a swatch of each paint you may mix with, and one let down with white"
             )
-        return shelf
+        return shelf, model
 
     def _replay(self, steering: Steering, events: list[BatchAddition | Swatch]) -> Steering:
         for event in events:
@@ -169,9 +162,11 @@ class Advising:
 
     async def check_reading(self, spectrum: Spectrum) -> None:
         """Refuse a reading that cannot be of the cup in hand, before it goes on record."""
+        if self._matching.batch is None or not spectrum.reflectance:
+            return
         await self.refresh()
         steering = self.said.steering
-        if steering is not None and steering.total_drops and spectrum.reflectance:
+        if steering is not None and steering.total_drops:
             await asyncio.to_thread(steering.read, spectrum)
 
     async def what_if(self, drops: Mapping[str, float]) -> WhatIf:
@@ -218,8 +213,11 @@ def narrowed(steering: Steering, chosen: Mapping[str, int]) -> Steering:
         replace(pour, paint=names.index(steering.shelf.names[pour.paint]))
         for pour in steering.history.pours
     )
+    # A recipe for a large job must leave the cup room to come back from an overshoot.
+    room = max(steering.limits.drops_max, 2 * sum(chosen.values()))
     return replace(
         steering,
+        limits=replace(steering.limits, drops_max=room),
         shelf=steering.shelf.only(names),
         model=steering.model.only(names),
         history=replace(steering.history, pours=pours),

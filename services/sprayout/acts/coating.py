@@ -5,33 +5,53 @@ cup, the ``base`` of the piece before the first coat, or a dry ``coat`` on it.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from sprayout.acts.advising import Advising
 from sprayout.acts.bench import Bench
+from sprayout.acts.ledger import sprayed_ml
 from sprayout.acts.matching import Matching
 from sprayout.acts.shelf import Shelf
 from sprayout.acts.shifting import DRYING, REDUCER_OUT, spectrum_of
 from sprayout.colour.difference import ciede2000
 from sprayout.colour.tristimulus import Spectrum, spectrum_to_lab
 from sprayout.errors import BadInput
-from sprayout.journal.records import Batch, Lab, Swatch, Target
-from sprayout.mixing.coats import CoatOutlook, CoatPlan, film_of, said_after
+from sprayout.journal.records import Batch, Coat, Lab, Swatch, Target
+from sprayout.mixing.amount import TRANSFER
+from sprayout.mixing.coats import (
+    COAT_STEP,
+    CoatOutlook,
+    CoatPlan,
+    Film,
+    film_of,
+    said_after,
+    step_from_film,
+)
+from sprayout.mixing.film_build import SOLIDS_BY_VOLUME, FilmBuild, film_build
 from sprayout.mixing.shifts import Shift, shifted
+from sprayout.mixing.steer import Steering
 
 COATS_AHEAD = 4
+COLOUR_COATS = ("tack coat", "wet coat")
 
 
 @dataclass(frozen=True, slots=True)
 class CoatsAhead:
-    """What coats 1 to 4 are expected to look like, and one sentence on it."""
+    """What the coats to come are expected to look like, and one sentence on it.
+
+    ``read``: after how many coats the piece was last measured; ``film``: how thick the coats so far
+    are, None where nobody entered what was sprayed over what area; ``assumed`` beside it.
+    """
 
     read: int
     coats: tuple[CoatOutlook, ...]
     coats_to_hide: int | None
     words: str
+    film: FilmBuild | None = None
+    film_words: str = ""
+    assumed: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,18 +83,81 @@ class Coating:
         steering = self._advising.said.steering
         if target is None or batch is None or steering is None or not steering.total_drops:
             raise BadInput("coats: wanted a target and a mixed cup; mix first")
-        swatches = self._of_batch(batch)
-        bases = [s for s in self._all() if s.note.startswith("base")]
-        if not bases:
-            raise BadInput("coats: the base is not measured; measure it before the first coat")
+        swatches, coats = self._of_batch(batch), self._coats(batch)
+        base = self._base(swatches)
         lab = spectrum_to_lab(_spectrum(target)) if target.reflectance else target.lab
-        plan = CoatPlan(film_of(steering.belief()), _spectrum(bases[-1]), lab)
-        coats = [s for s in swatches if s.note.startswith("coat")]
-        for count, swatch in enumerate(coats, start=1):
-            plan = plan.read(count, _spectrum(swatch))
-        outlook = tuple(plan.after(count) for count in range(1, COATS_AHEAD + 1))
+        film, film_words, assumed = self._film(batch, coats)
+        step = step_from_film(film.dry_um_per_coat) if film else COAT_STEP
+        plan = CoatPlan(self._dry_film(steering), _spectrum(base), lab, step)
+        done = 0
+        for swatch in (s for s in swatches if s.note.startswith("coat")):
+            done = max(_coats_before(swatch, coats), done + 1)
+            plan = plan.read(done, _spectrum(swatch))
+        ahead = range(1, max(COATS_AHEAD, done + 1) + 1)
         words = said_after(plan, target.tolerance_de00)
-        return CoatsAhead(len(coats), outlook, plan.coats_to_hide(), words)
+        return CoatsAhead(
+            done,
+            tuple(plan.after(count) for count in ahead),
+            plan.coats_to_hide(),
+            words,
+            film,
+            film_words,
+            assumed,
+        )
+
+    def _base(self, swatches: list[Swatch]) -> Swatch:
+        """Return the last base measured before the first coat of this cup."""
+        first_ms = min((s.at_ms for s in swatches if s.note.startswith("coat")), default=None)
+        bases = [s for s in self._all() if s.note.startswith("base")]
+        before = [s for s in bases if first_ms is None or s.at_ms <= first_ms]
+        if not before:
+            raise BadInput(
+                "coats: the base is not measured; measure it before the first coat (a swatch of: "
+                "base)"
+            )
+        return before[-1]
+
+    def _dry_film(self, steering: Steering) -> Film:
+        """Return the cup as a film; coats are measured dry, the cup was measured wet."""
+        film = film_of(steering.belief())
+        shift = self._advising.shifting.shift(DRYING)
+        return replace(film, k=film.k * math.exp(shift.step))
+
+    def _coats(self, batch: Batch) -> list[Coat]:
+        """Return the colour coats sprayed from this cup, in order."""
+        sprayed = self._bench.reader.all(Coat, batch=batch.id)
+        return [coat for coat in sprayed if coat.kind in COLOUR_COATS]
+
+    def _film(
+        self, batch: Batch, coats: list[Coat]
+    ) -> tuple[FilmBuild | None, str, tuple[str, ...]]:
+        """Return the film the coats so far make, in words too, and what is assumed of it."""
+        known = [c for c in coats if sprayed_ml(c) is not None]
+        areas = [c.settings.get("area_cm2") for c in coats if c.settings.get("area_cm2")]
+        if not known or not areas:
+            return None, "enter what a coat took out of the cup and the area it went over", ()
+        ml = sum(sprayed_ml(coat) or 0.0 for coat in known)
+        solids = SOLIDS_BY_VOLUME / (1.0 + self._reducer_parts(batch))
+        build = film_build(ml, float(str(areas[-1])), len(known), solids_by_volume=solids)
+        words = (
+            f"about {build.dry_um_per_coat:.0f} µm dry film a coat, {build.dry_um_total:.0f} µm in "
+            f"all from {len(known)} {'coat' if len(known) == 1 else 'coats'}"
+        )
+        assumed: tuple[str, ...] = (
+            f"{TRANSFER:.0%} of the spray stays on the piece",
+            f"{SOLIDS_BY_VOLUME:.0%} of the unthinned paint stays as dry film",
+        )
+        unknown = len(coats) - len(known)
+        if unknown:
+            assumed += (f"{unknown} of the coats had no volume entered and is not counted",)
+        return build, f"{words}; {build.caution}" if build.caution else words, assumed
+
+    def _reducer_parts(self, batch: Batch) -> float:
+        """Return reducer per part of paint in a cup, by volume."""
+        lines = self._matching.additions_to(batch.id)
+        paint = sum(self._shelf.ml_of(a, batch.drop_ml) or 0.0 for a in lines if a.paint)
+        reducer = sum(a.ml or 0.0 for a in lines if a.reducer)
+        return reducer / paint if paint else 0.0
 
     def dry(self) -> DryLook:
         """Return the cup's last reading as it will look dry, learned from the owner's pairs."""
@@ -102,6 +185,14 @@ class Coating:
 
     def _of_batch(self, batch: Batch) -> list[Swatch]:
         return [s for s in self._all() if s.batch == batch.id]
+
+
+def _coats_before(swatch: Swatch, coats: list[Coat]) -> int:
+    """Return after how many coats a swatch was measured; 0 where no coat is on record."""
+    for number, coat in enumerate(coats, start=1):
+        if coat.id == swatch.coat:
+            return number
+    return sum(coat.start_ms < swatch.at_ms for coat in coats)
 
 
 def _apart(one: Lab, other: Lab) -> float:

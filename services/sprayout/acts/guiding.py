@@ -3,11 +3,11 @@
 import asyncio
 from dataclasses import dataclass
 
-from sprayout.acts.advising import NO_WHITE, Advising
+from sprayout.acts.advising import NO_WHITE
 from sprayout.acts.shelf import Shelf, swatches_of
 from sprayout.errors import BadInput
 from sprayout.journal.records import Paint
-from sprayout.mixing.fit import ShelfModel, fit_shelf
+from sprayout.mixing.fit import ShelfModel
 from sprayout.mixing.guide import (
     GuidedSwatch,
     SwatchAdvice,
@@ -57,9 +57,8 @@ class ShelfGuide:
 class Guiding:
     """The swatches that are still worth making."""
 
-    def __init__(self, shelf: Shelf, advising: Advising) -> None:
+    def __init__(self, shelf: Shelf) -> None:
         self._shelf = shelf
-        self._advising = advising
         self._known: tuple[int, ShelfGuide] | None = None
 
     async def guide(self) -> ShelfGuide:
@@ -77,7 +76,7 @@ class Guiding:
         best: dict[str, SwatchAdvice | None] = {}
         steps: dict[str, tuple[GuidedStep, ...]] = {}
         if known:
-            shelf, model = await self._fitted()
+            shelf, model = await self._shelf.fitted()
             best = await asyncio.to_thread(next_of_each, shelf, model)
             steps = {name: _steps(shelf, model, i) for i, name in enumerate(shelf.names)}
         guides = tuple(_guide(paint, best, steps) for paint in paints)
@@ -85,13 +84,6 @@ class Guiding:
         first = max(judged, key=lambda one: one.gain_de00, default=None)
         white = any(paint.details.get("white") for paint in paints)
         return ShelfGuide(guides, first, () if white else (NO_WHITE,))
-
-    async def _fitted(self) -> tuple[MixingShelf, ShelfModel]:
-        """Return the model the advice uses, or one of the single paint that is known."""
-        shelf = self._shelf.mixing_shelf()
-        if len(shelf.paints) > 1:
-            return await self._advising.fitted()
-        return shelf, await asyncio.to_thread(fit_shelf, shelf)
 
 
 def _steps(shelf: MixingShelf, model: ShelfModel, paint: int) -> tuple[GuidedStep, ...]:

@@ -1,14 +1,19 @@
 """A batch's ledger as the mixing room takes it: to print, to make again, to hold beside others."""
 
+import re
+from dataclasses import replace
+
 from sprayout.acts.bench import Bench
-from sprayout.acts.matching import Matching
+from sprayout.acts.matching import NOT_OF_CUP, Matching
 from sprayout.acts.shelf import Shelf
 from sprayout.errors import BadInput
-from sprayout.journal.records import Batch, BatchAddition, Swatch, Target
+from sprayout.journal.records import Batch, BatchAddition, Coat, Swatch, Target
 from sprayout.journal.records_json import format_time
-from sprayout.mixing.ledger import Addition, DriftPoint, LabReading, Reducing, drift
+from sprayout.mixing.ledger import Addition, Again, DriftPoint, LabReading, Reducing, Sprayed, drift
 from sprayout.mixing.ledger import Batch as Cup
 from sprayout.mixing.viscosity import Efflux, efflux
+
+WET_CUP, DRY_CARD = "wet, in the cup", "dry card"
 
 
 class Ledger:
@@ -53,9 +58,12 @@ class Ledger:
         lab = target.lab if target is not None and target.white == "d65-10" else None
         cup = Cup(f"{batch.name} ({batch.id})", lab)
         for event in self._events(batch):
-            if isinstance(event, Swatch):
-                if event.lab is not None and event.white == "d65-10":
-                    cup = cup.enter(LabReading(event.lab, event.note or "wet, in the cup"))
+            if isinstance(event, Coat):
+                if (ml := sprayed_ml(event)) is not None:
+                    cup = cup.enter(Sprayed(event.kind, min(ml, cup.volume_left_ml + 0.05)))
+            elif isinstance(event, Swatch):
+                if event.lab is not None and event.white == "d65-10" and not is_base(event):
+                    cup = cup.enter(LabReading(event.lab, event.note or WET_CUP))
             elif event.reducer and event.ml:
                 cup = cup.enter(Reducing(self._shelf.name_of(event.reducer), event.ml))
             elif event.paint and event.poured:
@@ -63,15 +71,39 @@ class Ledger:
                 drops = self._shelf.drops_of(event, batch.drop_ml)
                 drop_ml = self._shelf.drop_ml(name, batch.drop_ml)
                 cup = cup.enter(Addition(name, drops, drop_ml, event.grams))
+            elif (seen := efflux_in(event.note)) is not None:
+                cup = cup.enter(seen)
         return cup
 
-    def _events(self, batch: Batch) -> list[BatchAddition | Swatch]:
+    def _events(self, batch: Batch) -> list[BatchAddition | Swatch | Coat]:
         read = self._bench.reader
-        events: list[BatchAddition | Swatch] = [
+        events: list[BatchAddition | Swatch | Coat] = [
             *read.all(BatchAddition, batch=batch.id),
             *read.all(Swatch, batch=batch.id),
+            *read.all(Coat, batch=batch.id),
         ]
-        return sorted(events, key=lambda event: event.at_ms)
+        return sorted(events, key=lambda e: e.start_ms if isinstance(e, Coat) else e.at_ms)
+
+    def check_sprayed(self, coat: Coat, ml: float) -> None:
+        """Refuse more sprayed in a coat than its cup held."""
+        batch = self._bench.reader.get(Batch, coat.batch) if coat.batch else None
+        if batch is None:
+            return
+        cup = self._cup(batch)
+        left_ml = cup.volume_left_ml + (sprayed_ml(coat) or 0.0)
+        if ml > left_ml + 0.05:
+            raise BadInput(
+                f"coat: got {ml:g} mL sprayed, wanted at most the {left_ml:.2f} mL that were left "
+                "in the cup; correct the volume, or enter what else went into the cup"
+            )
+
+    async def begin_again(self, batch_id: str, name: str, again: Again) -> Batch:
+        """Begin a cup that makes a batch on record again; the advice pours its drops."""
+        old = self._bench.reader.get(Batch, batch_id)
+        if old is not None and old.target is not None:
+            await self._matching.choose_target(old.target)
+        await self._matching.start_batch(name, old.drop_ml if old else None)
+        return await self._matching.choose_recipe("again", dict(again.drops))
 
     def drift(self) -> tuple[DriftPoint, ...]:
         """Return the batches made for the target in hand, each beside the first of them."""
@@ -79,12 +111,61 @@ class Ledger:
         if target is None:
             raise BadInput("drift: no target in hand; choose one")
         made = self._bench.reader.all(Batch, bench=self._bench.bench, target=target.id)
-        return drift(tuple(self._cup(batch) for batch in made))
+        return drift(alike(tuple(self._cup(batch) for batch in made)))
 
     def listed(self) -> list[dict[str, object]]:
         """Return the batches on record, newest first, for a list to choose from."""
         made = self._bench.reader.all(Batch, bench=self._bench.bench, newest=True, limit=50)
-        return [
-            {"id": batch.id, "name": batch.name, "made": format_time(batch.made_ms)}
-            for batch in made
-        ]
+        return [self._line_of(batch) for batch in made]
+
+    def _line_of(self, batch: Batch) -> dict[str, object]:
+        cup = self._cup(batch)
+        last = cup.last_reading
+        return {
+            "id": batch.id,
+            "name": batch.name,
+            "made": format_time(batch.made_ms),
+            "target": batch.target,
+            "paint_ml": round(cup.paint_ml, 2),
+            "left_ml": round(cup.volume_left_ml, 2),
+            "lab_d65_10": None if last is None else [round(v, 2) for v in last.lab_d65_10],
+        }
+
+
+def is_base(swatch: Swatch) -> bool:
+    """Whether a swatch shows what was there before the batch."""
+    return swatch.note.startswith("base")
+
+
+def alike(cups: tuple[Cup, ...]) -> tuple[Cup, ...]:
+    """Return the batches with readings of one kind: dry cards where all have one, else wet cups.
+
+    A wet cup beside a dry card would show the drying, not the drift.
+    """
+    read = [cup for cup in cups if cup.last_reading is not None]
+    kind = DRY_CARD if all(_readings(cup, DRY_CARD) for cup in read) else WET_CUP
+    return tuple(replace(cup, entries=_readings(cup, kind)) for cup in cups)
+
+
+def _readings(cup: Cup, kind: str) -> tuple[LabReading, ...]:
+    readings = [entry for entry in cup.entries if isinstance(entry, LabReading)]
+    if kind == DRY_CARD:
+        return tuple(one for one in readings if one.at.startswith(DRY_CARD))
+    return tuple(one for one in readings if not one.at.startswith(NOT_OF_CUP))
+
+
+def sprayed_ml(coat: Coat) -> float | None:
+    """Return the volume a coat took out of the cup; None where nobody entered it."""
+    stated = coat.settings.get("sprayed_ml")
+    return float(stated) if isinstance(stated, (int, float)) and stated > 0 else None
+
+
+def efflux_in(note: str) -> Efflux | None:
+    """Return the efflux time that a line of the ledger says."""
+    found = re.fullmatch(r"efflux (.+) ([\d.e+-]+) s at ([\d.e+-]+) °C", note)
+    if found is None:
+        return None
+    try:
+        return efflux(found[1], float(found[2]), float(found[3]))
+    except ValueError:
+        return None

@@ -9,8 +9,10 @@ from typing import Any
 from sprayout.acts.bench import Bench
 from sprayout.acts.shelf import GRAMS_LEAST, GRAMS_MOST, Shelf, check_drop, named
 from sprayout.climate.reducer import Blend
+from sprayout.colour.tristimulus import Spectrum
 from sprayout.errors import BadInput
 from sprayout.journal.records import Batch, BatchAddition, Lab, Paint, Swatch, Target, White
+from sprayout.mixing.values import check_spectrum, check_surface_lab
 
 #: A cup matches as it is in the cup, or once a draw of it is dry.
 AIMS = ("wet", "dry")
@@ -82,6 +84,10 @@ class Matching:
         """Put a target on record, typed in or measured, and make it the one in hand."""
         tolerance = tolerance_de00 or self._bench.settings.number("tolerance_de00")
         check_lab(lab)
+        if swatch is None:
+            check_surface_lab(lab, white)
+        elif swatch.reflectance:
+            check_spectrum(Spectrum(swatch.wavelength_nm, swatch.reflectance), "target")
         target = Target(
             id=self._bench.new_id("target"),
             bench=self._bench.bench,
@@ -219,6 +225,8 @@ class Matching:
             raise BadInput(f"addition: got {drops} drops, wanted 1 to 2000; count them again")
         if grams is not None:
             self._check_grams(dose.paint, grams)
+        if self._shelf.paint(dose.paint) is None:
+            self._shelf.check_name(dose.paint)
 
     def _check_grams(self, paint: str, grams: float) -> None:
         if not (math.isfinite(grams) and GRAMS_LEAST <= grams <= GRAMS_MOST):

@@ -1,13 +1,13 @@
 """Calibrate the sensor and measure colours: dark, white tile, swatch, and the live reading."""
 
 import asyncio
-from collections.abc import Mapping
+from collections.abc import Callable, Coroutine, Mapping
 from dataclasses import replace
 from typing import cast
 
 from sprayout.acts.bench import Bench
 from sprayout.acts.calibrating import Calibrating
-from sprayout.acts.matching import Matching, noted
+from sprayout.acts.matching import Matching, is_of_cup, noted
 from sprayout.acts.shelf import Shelf
 from sprayout.bench import colour_desk
 from sprayout.bench.colour_desk import ColourDesk, Step, step_of, together
@@ -29,16 +29,21 @@ CALIBRATION_REPEATS = 12
 SWATCH_REPEATS = 4
 
 
+Check = Callable[[Spectrum], Coroutine[object, object, None]]
+"""Refuses a reading that cannot be of the cup in hand, before it is kept."""
+
+
 class Measuring:
     """The sensor of one bench."""
 
-    def __init__(self, bench: Bench, matching: Matching) -> None:
+    def __init__(self, bench: Bench, matching: Matching, check: Check) -> None:
         self.desk: ColourDesk | None = None
         self.live: JudgedColour | None = None
         self.calibrating = Calibrating(bench)
         self.placements: list[tuple[Step, ColourEstimate]] = []
         self._bench = bench
         self._matching = matching
+        self._check_reading = check
         self._one_at_a_time = asyncio.Lock()
 
     async def meet_board(self) -> None:
@@ -176,8 +181,15 @@ class Measuring:
 
         `of`: the wet ``cup``, a ``dry card`` of it, the piece's ``base``, or a ``coat`` on it.
         """
+        placed = self.placements
         step, estimate = await self.surface()
         swatch = replace(self.record(step, estimate), note=noted(of, note), coat=coat)
+        if is_of_cup(swatch):
+            try:
+                await self._check_reading(Spectrum(swatch.wavelength_nm, swatch.reflectance))
+            except BadInput:
+                self.placements = placed
+                raise
         await self._bench.commit([swatch])
         self._matching.take_swatch(swatch)
         self.live = judge(estimate, self._matching.target, swatch.at_ms, swatch.device)

@@ -1,5 +1,6 @@
 """The shelf: paints with the swatches that tell how they mix, reducers with their solvents."""
 
+import asyncio
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import replace
@@ -14,6 +15,7 @@ from sprayout.climate.paint_limits import (
 from sprayout.climate.reducer import Blend, blend_by_volume
 from sprayout.errors import BadInput
 from sprayout.journal.records import BatchAddition, Json, Paint, Reducer, Swatch
+from sprayout.mixing.fit import ShelfModel, fit_shelf
 from sprayout.mixing.steer_json import parse_shelf
 from sprayout.mixing.values import Shelf as MixingShelf
 from sprayout.safety.product_request import parse_product
@@ -34,12 +36,23 @@ class Shelf:
         self.paints: dict[str, Paint] = {}
         self.reducers: dict[str, Reducer] = {}
         self.version = 0
+        self._model: tuple[int, MixingShelf, ShelfModel] | None = None
         self._bench = bench
+        # A bottle is read, changed and kept: two screens must not undo each other's change.
+        self._one_at_a_time = asyncio.Lock()
 
     def take_over(self) -> None:
         """Read the shelf from the record."""
         read, bench = self._bench.reader, self._bench.bench
-        self.paints = {paint.name: paint for paint in read.all(Paint, bench=bench)}
+        on_record = read.all(Paint, bench=bench)
+        self.paints = {paint.name: paint for paint in on_record}
+        twice = len(on_record) - len(self.paints)
+        if twice:
+            # An import may bring it; the newest of them stands on the shelf.
+            names = [paint.name for paint in on_record if self.paints[paint.name] is not paint]
+            self._bench.notice(
+                "shelf", f"two bottles on record are called {names[0]!r}; the newer one is used"
+            )
         self.reducers = {reducer.name: reducer for reducer in read.all(Reducer, bench=bench)}
         self.version += 1
 
@@ -118,15 +131,16 @@ class Shelf:
             raise BadInput(f"paint: got family {family!r}, wanted one of {', '.join(FAMILIES)}")
         check_drop(drop_ml)
         check_weight(density_g_ml)
-        known = self.paints.get(named(name, "paint"))
-        self._check_name(name, known, new)
-        base = known or self.new_paint(name, family)
-        details = {**base.details, "family": family, "drop_ml": drop_ml, "white": white}
-        stated = {"price_per_ml": price_per_ml, "density_g_ml": density_g_ml}
-        details |= {field: value for field, value in stated.items() if value is not None}
-        return await self.keep(replace(base, type=family, details=details))
+        said = {"price_per_ml": price_per_ml, "density_g_ml": density_g_ml}
+        stated = {field: value for field, value in said.items() if value is not None}
+        async with self._one_at_a_time:
+            known = self.paints.get(named(name, "paint"))
+            self.check_name(name, known, new)
+            base = known or self.new_paint(name, family)
+            details = {**base.details, "family": family, "drop_ml": drop_ml, "white": white}
+            return await self.keep(replace(base, type=family, details=details | stated))
 
-    def _check_name(self, name: str, known: Paint | None, new: bool) -> None:
+    def check_name(self, name: str, known: Paint | None = None, new: bool = False) -> None:
         """Refuse a name that is taken, or that differs from one only in its capitals."""
         alike = {paint.casefold(): paint for paint in self.paints}
         taken = alike.get(named(name, "paint").casefold())
@@ -138,20 +152,24 @@ class Shelf:
 
     async def put_label(self, name: str, label: Mapping[str, object]) -> Paint:
         """Enter what is in a paint, as its label and data sheet say."""
-        known = self.paints.get(named(name, "paint"))
-        if known is None:
-            raise BadInput(f"label: paint {name!r} is not on the shelf; put it there first")
-        # The safety room reads the label first: what it cannot read is not kept.
-        parse_product({"name": known.name, **label})
-        return await self.keep(replace(known, details={**known.details, **label}))
+        async with self._one_at_a_time:
+            known = self._there(name, "label")
+            # The safety room reads the label first: what it cannot read is not kept.
+            parse_product({"name": known.name, **label})
+            return await self.keep(replace(known, details={**known.details, **label}))
 
     async def put_limits(self, name: str, limits: Mapping[str, object]) -> Paint:
         """Enter what a paint's data sheet asks: temperatures, humidity, recoat times, pot life."""
+        async with self._one_at_a_time:
+            known = self._there(name, "limits")
+            stated = paint_limits_to_json(parse_paint_limits({**limits, "name": known.name}))
+            return await self.keep(replace(known, details={**known.details, "limits": stated}))
+
+    def _there(self, name: str, what: str) -> Paint:
         known = self.paints.get(named(name, "paint"))
         if known is None:
-            raise BadInput(f"limits: paint {name!r} is not on the shelf; put it there first")
-        stated = paint_limits_to_json(parse_paint_limits({**limits, "name": known.name}))
-        return await self.keep(replace(known, details={**known.details, "limits": stated}))
+            raise BadInput(f"{what}: paint {name!r} is not on the shelf; put it there first")
+        return known
 
     def limits_of(self, contents: Mapping[str, float]) -> PaintLimits | None:
         """Return the limits of what there is most of in a cup; None where no sheet was entered."""
@@ -188,6 +206,12 @@ class Shelf:
         self, parts: Mapping[str, float], over: str | None, swatch: Swatch
     ) -> Paint:
         """Keep a measured dry swatch with the paint that it tells of."""
+        async with self._one_at_a_time:
+            return await self._keep_swatch(parts, over, swatch)
+
+    async def _keep_swatch(
+        self, parts: Mapping[str, float], over: str | None, swatch: Swatch
+    ) -> Paint:
         owner = self.owner(parts, over)
         entry = {
             "parts": dict(parts),
@@ -197,13 +221,46 @@ class Shelf:
         }
         kept = [*cast(list[Json], owner.details.get("swatches", [])), entry]
         changed = replace(owner, details={**owner.details, "swatches": kept})
-        # Before it goes on record: swatches that cannot be are refused by the mixing room.
-        self.mixing_shelf({**self.paints, changed.name: changed})
+        # Before it goes on record: what cannot be, or contradicts another swatch, is refused.
+        version, shelf = self.version, self.mixing_shelf({**self.paints, changed.name: changed})
+        model = await asyncio.to_thread(fit_shelf, shelf)
         note = f"swatch of {' + '.join(f'{n:g} {name}' for name, n in parts.items())}"
         await self._bench.commit([replace(swatch, note=note), changed])
+        unchanged = version == self.version
         self.remember(changed)
+        if unchanged:
+            self._model = (self.version, shelf, model)
         self._bench.tell("state")
         return changed
+
+    async def set_aside(self, name: str, number: int, aside: bool = True) -> Paint:
+        """Leave a swatch out of what is known of a paint, or take it back; it stays on record.
+
+        `number`: which of the paint's swatches in the order they were made, from 1.
+        """
+        async with self._one_at_a_time:
+            return await self._set_aside(self._there(name, "swatch"), number, aside)
+
+    async def _set_aside(self, known: Paint, number: int, aside: bool) -> Paint:
+        listed = list(cast(list[Json], known.details.get("swatches") or []))
+        if not 1 <= number <= len(listed):
+            raise BadInput(
+                f"swatch: got number {number} of {known.name!r}, which has {len(listed)}; count "
+                "in its list of swatches, from 1"
+            )
+        listed[number - 1] = {**listed[number - 1], "set_aside": aside}
+        changed = replace(known, details={**known.details, "swatches": listed})
+        paints = {**self.paints, changed.name: changed}
+        if not aside:
+            await asyncio.to_thread(fit_shelf, self.mixing_shelf(paints))
+        return await self.keep(changed)
+
+    async def fitted(self) -> tuple[MixingShelf, ShelfModel]:
+        """Return the paints that are known and all that is known of them."""
+        if self._model is None or self._model[0] != self.version:
+            version, shelf = self.version, self.mixing_shelf()
+            self._model = (version, shelf, await asyncio.to_thread(fit_shelf, shelf))
+        return self._model[1], self._model[2]
 
     def owner(self, parts: Mapping[str, float], over: str | None) -> Paint:
         """Return the paint a swatch tells of: the one that is not the white."""

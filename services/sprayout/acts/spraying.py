@@ -160,6 +160,27 @@ class Spraying:
         made = Piece(id=piece_id, bench=self._bench.bench, name=words, made_ms=self._bench.now_ms())
         return made, True
 
+    async def sprayed(
+        self, coat_id: str, ml: float, area_cm2: float | None, check: Callable[[Coat, float], None]
+    ) -> Coat:
+        """Put on record what a coat took out of the cup, and the area it went over.
+
+        `check` refuses what the coat's cup cannot have held.
+        """
+        async with self._one_at_a_time:
+            coat = self._bench.reader.get(Coat, coat_id)
+            if coat is None:
+                raise BadInput(f"coat: got {coat_id!r}, wanted one on record; choose from the list")
+            check(coat, ml)
+            area = {} if area_cm2 is None else {"area_cm2": area_cm2}
+            changed = replace(coat, settings={**coat.settings, "sprayed_ml": ml, **area})
+            await self._bench.commit([changed])
+            if self.running is not None and self.running.id == coat_id:
+                self.running = changed
+            self.refresh()
+            self._bench.tell("state")
+            return changed
+
     async def end(self, coat_id: str) -> CoatOnRecord:
         """End the running coat; its conditions are worked out in the same transaction."""
         async with self._one_at_a_time:

@@ -7,7 +7,7 @@ from html import escape
 import numpy as np
 
 from sprayout.colour.difference import ciede2000
-from sprayout.mixing.ledger import Batch, Reducing, Sprayed
+from sprayout.mixing.ledger import Batch, LabReading, Reducing, Sprayed
 from sprayout.mixing.viscosity import Efflux
 
 CAUTION = (
@@ -56,8 +56,9 @@ def _colours(batch: Batch) -> list[tuple[str, str]]:
     rows = []
     if batch.target_lab is not None:
         rows.append(("target, Lab D65/10°", _lab(batch.target_lab)))
-    reading = batch.last_reading
-    if reading is not None:
+    # Of each kind of reading, wet or dry or a coat, the last one.
+    last = {entry.at: entry for entry in batch.entries if isinstance(entry, LabReading)}
+    for reading in last.values():
         value = _lab(reading.lab_d65_10)
         if batch.target_lab is not None:
             apart = ciede2000(np.asarray(batch.target_lab), np.asarray(reading.lab_d65_10))

@@ -234,11 +234,13 @@ def said_after(plan: CoatPlan, tolerance_de00: float = 1.0) -> str:
         )
     enough = next((n for n in range(max(done, 1), done + 9) if _there(plan, n, end)), None)
     if enough == done and done:
-        return (
-            f"it hides: further coats change it by less than 0.5; now {plan.after(done).de00:.1f}"
-        )
+        now = plan.after(done).de00
+        said = f"it hides: further coats change it by less than 0.5; now {now:.1f}"
+        beyond = now > tolerance_de00
+        return said + (f", outside the tolerance of {tolerance_de00:g}" if beyond else "")
+    coat = "another coat" if done else "the first coat"
     return (
-        f"another coat brings you to {following.de00:.1f} CIEDE2000 (within "
+        f"{coat} brings you to {following.de00:.1f} CIEDE2000 (within "
         f"{following.u95_de00:.1f}, 95 times in 100)"
         + (f"; it settles after {enough} coats" if enough else "")
     )

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 
 from sprayout.errors import BadInput
 
+SOLIDS_BY_VOLUME = 0.35
+"""Of a brushing enamel as it comes out of the tin; its data sheet says better."""
 DETAIL_UM = 60.0
 """Dry film over which rivets and lettering of small castings start to go soft."""
 

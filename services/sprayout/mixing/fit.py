@@ -227,7 +227,7 @@ class _Fit:
             damped = curvature + damping * np.diag(np.diag(curvature))
             step = -np.linalg.solve(damped, gradient)
             # More than a factor of e^1.5 at once leaves the region where the slopes hold.
-            step *= min(1.0, 1.5 / float(np.abs(step).max()))
+            step *= min(1.0, 1.5 / max(float(np.abs(step).max()), 1e-12))
             trial, gradient_new, curvature_new = self._normal(vector + step)
             if trial > cost + 1e-6:
                 damping = max(4 * damping, 0.03)

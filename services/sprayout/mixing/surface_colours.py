@@ -1,4 +1,4 @@
-"""Whether a surface can have a colour: the solid of optimal colours under D65/10°.
+"""Whether a surface can have a colour: the solid of optimal colours under a light.
 
 A reflectance lies between 0 and 1 at every wavelength, so the XYZ of all surfaces fill a convex
 body (E. Schrödinger 1920, D. L. MacAdam 1935).  Its faces are known: each is spanned by two
@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from sprayout.colour.lab import lab_to_xyz
-from sprayout.colour.tristimulus import weights, white_point
+from sprayout.colour.tristimulus import Illuminant, weights, white_of, white_point
 
 Array = npt.NDArray[np.float64]
 
@@ -21,21 +21,22 @@ _SLACK = 0.3
 """Of XYZ with 100 for white: rounding of a typed Lab."""
 
 
-@lru_cache(maxsize=1)
-def _faces() -> tuple[Array, Array]:
+@lru_cache(maxsize=2)
+def _faces(illuminant: Illuminant, observer: int) -> tuple[Array, Array]:
     """Outward directions (faces, 3) and how far the solid reaches along each."""
-    light = weights("d65", 10)[::2]
+    light = weights(illuminant, observer)[::2]
     first, second = np.triu_indices(len(light), 1)
     normal = np.cross(light[first], light[second])
     length = np.linalg.norm(normal, axis=1)
     normal = normal[length > 1e-9] / length[length > 1e-9, None]
     normal = np.vstack([normal, -normal])
-    reach = np.maximum(normal @ weights("d65", 10).T, 0.0).sum(axis=1)
+    reach = np.maximum(normal @ weights(illuminant, observer).T, 0.0).sum(axis=1)
     return normal, reach
 
 
-def is_surface_colour(lab_d65_10: tuple[float, float, float]) -> bool:
-    """Whether this Lab lies within the solid of optimal colours."""
-    xyz = lab_to_xyz(np.asarray(lab_d65_10, dtype=float), white_point("d65", 10))
-    normal, reach = _faces()
+def is_surface_colour(lab: tuple[float, float, float], white: str = "d65-10") -> bool:
+    """Whether this Lab lies within the solid of optimal colours; ``white`` is d65-10 or d50-2."""
+    light = white_of(white)
+    xyz = lab_to_xyz(np.asarray(lab, dtype=float), white_point(*light))
+    normal, reach = _faces(*light)
     return bool(np.all(normal @ xyz <= reach + _SLACK))

@@ -208,12 +208,14 @@ class Target:
             check_surface_lab(self.lab_d65_10)
 
 
-def check_surface_lab(lab: tuple[float, float, float]) -> None:
-    """Refuse a Lab that no surface has under D65/10°."""
+def check_surface_lab(lab: tuple[float, float, float], white: str = "d65-10") -> None:
+    """Refuse a Lab that no surface has under D65/10° (or D50/2°)."""
+    field = f"lab_{white.replace('-', '_')}"
     if not all(math.isfinite(v) for v in lab):
-        raise BadInput("target: lab_d65_10 holds a value that is no number; type it again")
-    if not 0 <= lab[0] <= 100.5 or not is_surface_colour(lab):
+        raise BadInput(f"target: {field} holds a value that is no number; type it again")
+    if not 0 <= lab[0] <= 100.5 or not is_surface_colour(lab, white):
+        light = "D65/10°" if white == "d65-10" else "D50/2°"
         raise BadInput(
             f"target: Lab {lab[0]:g}, {lab[1]:g}, {lab[2]:g} is not a colour a surface can have "
-            "under D65/10°; measure it, or type it again"
+            f"under {light}; measure it, or type it again"
         )

@@ -143,6 +143,14 @@ class PaintSwatch(Form):
     over: Literal["black", "white"] | None = None
 
 
+class SwatchAside(Form):
+    """A swatch left out of what is known of a paint, or taken back; `number` counts from 1."""
+
+    paint: Name
+    number: int = Field(ge=1, le=1000)
+    set_aside: bool = True
+
+
 class NewReducer(Form):
     """A thinner; `solvents` by volume, shares that add up to 1 or to 100."""
 
@@ -185,9 +193,10 @@ class EffluxTime(Form):
 
 
 class Again(Form):
-    """The size of the next batch of the same colour."""
+    """The size of the next batch of the same colour; `begin`: name a cup to mix it in now."""
 
     paint_ml: float = Field(gt=0, le=1000)
+    begin: Name | None = None
 
 
 class PieceInHand(Form):
@@ -255,6 +264,13 @@ class NewCoat(Form):
     piece: Name
     kind: Literal["tack coat", "wet coat", "clear coat", "primer coat"]
     settings: dict[str, str | float] = {}
+
+
+class SprayedVolume(Form):
+    """What a coat took out of the cup, and the area of the piece it went over."""
+
+    ml: float = Field(gt=0, le=1000)
+    area_cm2: float | None = Field(default=None, gt=0, le=100_000)
 
 
 class Signature(Form):

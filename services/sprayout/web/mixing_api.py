@@ -14,7 +14,7 @@ from sprayout.mixing.card import card_html
 from sprayout.mixing.ledger import make_again
 from sprayout.station import Station
 from sprayout.web import forms
-from sprayout.web.mixing_json import advice_json, book_json, choice_json
+from sprayout.web.mixing_json import advice_json, book_json, choice_json, drops_json
 from sprayout.web.snapshot import rounded, screen_json
 
 Json = dict[str, Any]
@@ -149,8 +149,13 @@ def _recipes(routes: APIRouter, station: Station) -> None:
 def _ledger(routes: APIRouter, station: Station) -> None:
     @routes.post("/batches/{batch_id}/again")
     async def again(batch_id: str, form: forms.Again) -> Json:
-        """Say how to make the same colour again at another size."""
-        return asdict(make_again(station.ledger.batch(batch_id), form.paint_ml))
+        """Say how to make the same colour again at another size, and begin a cup for it."""
+        found = make_again(station.ledger.batch(batch_id), form.paint_ml)
+        recipe = [drops_json(station.shelf, paint, drops) for paint, drops in found.drops]
+        begun = None
+        if form.begin is not None:
+            begun = to_json(await station.ledger.begin_again(batch_id, form.begin, found))
+        return {**asdict(found), "recipe": recipe, "batch": begun}
 
     @routes.get("/batches")
     async def batches() -> list[Json]:

@@ -60,6 +60,11 @@ def router(station: Station) -> APIRouter:
         """Measure a dry swatch of a paint, alone or let down."""
         return to_json(await station.measuring.paint_swatch(shelf, form.parts, form.over))
 
+    @routes.post("/paints/swatches/set-aside")
+    async def set_aside(form: forms.SwatchAside) -> Json:
+        """Leave a swatch out of what is known of a paint; it stays on record."""
+        return to_json(await shelf.set_aside(form.paint, form.number, form.set_aside))
+
     @routes.post("/reducers")
     async def put_reducer(form: forms.NewReducer) -> Json:
         """Put a reducer on the shelf."""

@@ -51,6 +51,12 @@ def _coats(routes: APIRouter, station: Station) -> None:
         """End the running coat and answer the conditions it was sprayed in."""
         return coat_json(await spraying.end(coat_id))
 
+    @routes.post("/coats/{coat_id}/sprayed", tags=["coats"])
+    async def sprayed(coat_id: str, form: forms.SprayedVolume) -> Json:
+        """Put on record what a coat took out of the cup; the film's thickness rests on it."""
+        check = station.ledger.check_sprayed
+        return to_json(await spraying.sprayed(coat_id, form.ml, form.area_cm2, check))
+
     @routes.post("/flags/{flag_id}/acknowledge", tags=["booth"])
     async def acknowledge(flag_id: str, form: forms.Signature) -> Json:
         """Put on record who has read a flag."""
