@@ -13,6 +13,7 @@ from sprayout.bench.colour_desk import ColourDesk, Step, unit_of
 from sprayout.colour import guide
 from sprayout.colour.due import CalibrationFacts, CheckTile, DueRules, calibration_due, check_tile
 from sprayout.colour.guide import Setting, StepCheck
+from sprayout.colour.noise import learnt
 from sprayout.colour.profile import ColourEstimate, UnitProfile, build_profile
 from sprayout.colour.profile_json import profile_from_json, profile_to_json
 from sprayout.colour.tables import FloatArray
@@ -73,7 +74,7 @@ class Calibrating:
         )
         check.require()
         patch = Patch("white tile", step.without_ambient(), tile, None)
-        await self._adopt(desk, await self._fitted(desk, dark, patch, ()))
+        await self._adopt(desk, await self._fitted(desk, (dark, step), patch, ()))
         desk.white = step
         return check
 
@@ -121,13 +122,17 @@ class Calibrating:
         if desk.profile is None or not desk.patches:
             raise BadInput("calibration: no patch measured; measure patches of the chart first")
         dark = _kept(desk.dark, "calibration: no dark in this calibration; begin with dark")
+        white = _kept(desk.white, "calibration: no white tile in this calibration; measure it")
         tile = desk.profile.unit.white
-        return await self._adopt(desk, await self._fitted(desk, dark, tile, desk.patches))
+        return await self._adopt(desk, await self._fitted(desk, (dark, white), tile, desk.patches))
 
     async def _fitted(
-        self, desk: ColourDesk, dark: Step, tile: Patch, patches: tuple[Patch, ...]
+        self, desk: ColourDesk, steps: tuple[Step, Step], tile: Patch, patches: tuple[Patch, ...]
     ) -> UnitProfile:
-        return await self._bench.apart(build_profile, unit_of(desk, dark, tile, patches))
+        unit = unit_of(desk, steps[0], tile, patches)
+        columns = list(unit.colour_columns())
+        noise = learnt([step.counts[:, columns] for step in steps])
+        return await self._bench.apart(build_profile, replace(unit, noise=noise))
 
     async def _adopt(self, desk: ColourDesk, profile: UnitProfile) -> Calibration:
         bench = self._bench

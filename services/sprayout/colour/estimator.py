@@ -10,6 +10,7 @@ import numpy as np
 from sprayout.colour import regression, uncertainty
 from sprayout.colour.difference import ciede2000
 from sprayout.colour.lab import xyz_to_lab
+from sprayout.colour.noise import READINGS, USUAL, NoiseModel
 from sprayout.colour.sensors import VirtualSensors
 from sprayout.colour.tables import GRID_NM, FloatArray
 from sprayout.colour.training import surfaces
@@ -19,14 +20,7 @@ BANDS_NM: FloatArray = np.arange(400.0, 700.1, 10.0)
 """Wavelengths of an estimated reflectance, nm, shape (31,)."""
 
 FIT_SENSORS = 60
-READINGS = 4
-"""Readings averaged per sample that the map is trained for."""
-NOISE_SHARE, NOISE_ROOT, NOISE_FLOOR = 0.002, 0.25, 1.2
-"""Noise of one reading: share of the counts (flicker, handling), times the root of the counts
-(light itself), and counts (converter).  Common practice for such chips, no source; repeated
-readings correct it."""
 _SEED = 8
-_PRIOR_FREEDOM = 8.0
 
 
 @cache
@@ -63,26 +57,22 @@ class Estimator:
         return self.ratio_map.apply((ratio - self.offset) / (1.0 - self.offset))
 
 
-def noise_sd(counts: FloatArray) -> FloatArray:
-    """Noise (...,) of one reading of ``counts`` (...,), in counts."""
-    light = np.maximum(counts, 0.0)
-    sd: FloatArray = np.sqrt((NOISE_SHARE * light) ** 2 + NOISE_ROOT**2 * light + NOISE_FLOOR**2)
-    return sd
-
-
-def noise_excess(squares: float, freedom: float) -> float:
-    """Variance over the usual one from a sum of squared normed residuals, drawn to 1 when few."""
-    return (squares + _PRIOR_FREEDOM) / (freedom + _PRIOR_FREEDOM)
-
-
 def fit(
-    members: VirtualSensors, tile: FloatArray, white: FloatArray, *, sensor_known: bool
+    members: VirtualSensors,
+    tile: FloatArray,
+    white: FloatArray,
+    noise: NoiseModel = USUAL,
+    *,
+    sensor_known: bool,
 ) -> Estimator:
-    """The estimator for a unit known as ``members``, its white tile (81,) and the tile's counts."""
+    """The estimator for a unit known as ``members``, its white tile (81,) and the tile's counts.
+
+    ``noise``: of one reading of this unit; the map trusts a restless channel less.
+    """
     rng = np.random.default_rng(_SEED)
     chosen = members.take(slice(FIT_SENSORS))
     clean = chosen.ratios(surfaces(), tile)
-    sd = noise_sd(clean * white) / white / np.sqrt(READINGS)
+    sd = noise.sd(clean * white) / white / np.sqrt(READINGS)
     offset = float(members.offset.mean())
     noisy = (clean + sd * rng.standard_normal(clean.shape) - offset) / (1.0 - offset)
     clean = (clean - offset) / (1.0 - offset)

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sprayout.colour.estimator import noise_sd
+from sprayout.colour.noise import USUAL
 from sprayout.colour.tables import FloatArray
 from sprayout.colour.unit import COLOUR_CHANNELS, Sensor
 from sprayout.colour.unit_check import CLIP_SHARE, LEAST_SIGNAL, check_counts
@@ -79,7 +79,7 @@ def _unsteady(
     turn = np.arange(len(readings)) - (len(readings) - 1) / 2
     for c in setting.colour_columns():
         column = readings[:, c]
-        noise = float(noise_sd(column.mean()))
+        noise = float(USUAL.sd(column.mean()))
         drift = float(turn @ column / (turn @ turn)) * (len(readings) - 1)
         allowed = DRIFT_SHARE * max(column.mean(), least_level) + 3.0 * noise
         if abs(drift) > allowed:
@@ -219,7 +219,7 @@ def check_patch(
             f"{what}: lighter than the white tile in every channel; measure the tile again"
         )
     for other, counts in others:
-        if np.all(np.abs(counts - mean)[columns] < 3.0 * noise_sd(mean)[columns]):
+        if np.all(np.abs(counts - mean)[columns] < 3.0 * USUAL.sd(mean)[columns]):
             reasons.append(
                 f"{what}: reads the same as patch {other}; move the sensor to {name} and "
                 "measure again"

@@ -25,7 +25,6 @@ MEMBERS = 160
 _SEED = 30
 REFERENCE_ERRORS = (0.0015, 0.003, 0.006, 0.012, 0.025, 0.05)
 STRAY_SIZES = (0.7, 1.0, 1.5, 2.2)
-_READING_ERROR = 0.001
 _READING_FLOOR = 0.0002
 
 
@@ -34,13 +33,14 @@ class PatchReadings:
     """``ratio`` (p, k) to the tile; ``reflectance`` (p, 81); ``ways`` (p, w, 81): shapes of the
     reference's error, of a size to be found; ``doubt`` (p, q, 81): deviations that the reference
     leaves open, each one standard deviation long; ``own`` (p,): error of each channel by itself,
-    in units of that size."""
+    in units of that size; ``noise`` (p, k): variance of the ratios by the readings' own noise."""
 
     ratio: FloatArray
     reflectance: FloatArray
     ways: FloatArray
     doubt: FloatArray
     own: FloatArray
+    noise: FloatArray
 
 
 def tile_misfit(
@@ -129,7 +129,7 @@ def _observation_covariance(
     for i in range(count):
         block = slice(i * channels, (i + 1) * channels)
         open_ways = np.concatenate([size * patches.ways[i], patches.doubt[i]]) @ response.T
-        own = (_READING_ERROR * patches.ratio[i]) ** 2 + _READING_FLOOR**2
+        own = patches.noise[i] + _READING_FLOOR**2
         own = own + (patches.own[i] * size * patches.ratio[i]) ** 2
         total[block, block] = open_ways.T @ open_ways + np.diag(own)
     return total

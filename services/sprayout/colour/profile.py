@@ -18,6 +18,7 @@ from sprayout.colour import estimator
 from sprayout.colour.batch import BatchMap, LabBatch
 from sprayout.colour.estimator import BANDS_NM, Estimator
 from sprayout.colour.lab import xyz_to_lab
+from sprayout.colour.noise import READINGS, USUAL, noise_excess
 from sprayout.colour.patch_check import check_story, tell_story, tile_note
 from sprayout.colour.posterior import update_by_patches, weigh_by_tile
 from sprayout.colour.references import patch_readings
@@ -29,7 +30,7 @@ from sprayout.colour.unit import Unit
 from sprayout.colour.unit_check import CLIP_SHARE, check_counts, check_unit, full_scale_of
 from sprayout.errors import BadInput
 
-FORMULA_VERSION = "2026.11-1"
+FORMULA_VERSION = "2026.11-2"
 """Changes whenever the same counts may give another colour."""
 
 __all__ = [
@@ -97,7 +98,7 @@ class UnitProfile:
     def noise_sd(self, counts: FloatArray) -> FloatArray:
         """Noise (n, k) of one reading, in counts, that the map was trained for."""
         columns = list(self.unit.colour_columns())
-        return estimator.noise_sd(counts[:, columns])
+        return (self.unit.noise or USUAL).sd(counts[:, columns])
 
     def lab(
         self, counts: ArrayLike, white: str = "d65-10", noise_share: FloatArray | float = 1.0
@@ -134,7 +135,7 @@ class UnitProfile:
         tristimulus = np.maximum(outputs[:, :6], 0.0)
         one = np.ones(3)
         wide, narrow = xyz_to_lab(tristimulus[:, :3], one), xyz_to_lab(tristimulus[:, 3:], one)
-        share = estimator.READINGS / repeats
+        share = READINGS / repeats
         u95 = self.estimator.u95["d65-10"].u95(wide, share)
         noise = self.estimator.u95["d65-10"].noise_de00(wide, share)
         bands = np.maximum(outputs[:, 6:], 0.0)
@@ -167,7 +168,7 @@ class UnitProfile:
         )
         (mean,) = self.estimate(raw.mean(axis=0), ambient=off, repeats=len(raw))
         excess = self._restlessness(raw)
-        share = estimator.READINGS / len(raw) * excess
+        share = READINGS / len(raw) * excess
         place, u95 = np.array(mean.lab_d65_10), self.estimator.u95["d65-10"]
         restless = (RESTLESS,) if excess > RESTLESS_EXCESS and len(raw) > 2 else ()
         clipped = np.array([self.clipped(raw).any()])
@@ -183,7 +184,7 @@ class UnitProfile:
         """Variance of repeats (m, channels) over the trained one, drawn to 1 when they are few."""
         mean = raw.mean(axis=0, keepdims=True)
         away = (raw - mean)[:, list(self.unit.colour_columns())] / self.noise_sd(mean)
-        return estimator.noise_excess(float((away**2).sum()), (len(raw) - 1) * away.shape[1])
+        return noise_excess(float((away**2).sum()), (len(raw) - 1) * away.shape[1])
 
 
 def _lab(values: Sequence[float] | FloatArray) -> Lab:
@@ -211,5 +212,6 @@ def build_profile(unit: Unit) -> UnitProfile:
         check_story(story, tuple(patch.name for patch in unit.patches))
         notes = tuple(note for note in [tile_note(story)] if note)
         members = update_by_patches(cloud, tile, readings)
-    fitted = estimator.fit(members, tile, white, sensor_known=readings is not None)
+    noise = unit.noise or USUAL
+    fitted = estimator.fit(members, tile, white, noise, sensor_known=readings is not None)
     return UnitProfile(unit, fitted, full_scale_of(unit), notes)

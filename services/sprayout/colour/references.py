@@ -12,6 +12,7 @@ import numpy as np
 
 from sprayout.colour.difference import ciede2000
 from sprayout.colour.lab import lab_to_xyz, xyz_to_lab
+from sprayout.colour.noise import READINGS, USUAL
 from sprayout.colour.posterior import PatchReadings
 from sprayout.colour.tables import GRID_NM, FloatArray, published_chart
 from sprayout.colour.training import surfaces
@@ -47,7 +48,8 @@ def patch_readings(unit: Unit, dark: FloatArray, white: FloatArray) -> PatchRead
     counts = np.array([patch.counts for patch in unit.patches])[:, columns]
     known = [_reference(patch, unit.patches) for patch in unit.patches]
     reflectance, ways, doubt, own = (np.stack(parts) for parts in zip(*known, strict=True))
-    return PatchReadings((counts - dark) / white, reflectance, ways, doubt, own)
+    noise = (unit.noise or USUAL).variance(counts) / READINGS / white**2
+    return PatchReadings((counts - dark) / white, reflectance, ways, doubt, own, noise)
 
 
 def ways_to_be_wrong(reflectance: FloatArray) -> FloatArray:

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sprayout.colour.estimator import READINGS, noise_excess
-from sprayout.colour.profile import LabBatch, UnitProfile
+from sprayout.colour.noise import READINGS, USUAL, learnt, noise_excess
+from sprayout.colour.profile import LabBatch, UnitProfile, build_profile
 from sprayout.colour.tables import FloatArray
 from sprayout.colour.uncertainty import widen_clipped
 from sprayout.colour.unit import COLOUR_CHANNELS, Unit
@@ -114,8 +114,10 @@ def convert(profile: UnitProfile, table: SampleTable, white: str = "d65-10") -> 
     top = full_scale_of(profile.unit, table.counts)
     exact = dataclasses.replace(profile, full_scale=top)
     _refuse_below_dark(profile.unit, tuple(first), mean)
-    behind = _readings_behind(table.counts[:, list(profile.unit.colour_columns())])
-    found = _noise_found(profile, table.counts, mean[group], size[group], behind)
+    columns = list(profile.unit.colour_columns())
+    behind = _readings_behind(table.counts[:, columns])
+    exact = _with_the_noise_found(exact, table.counts[:, columns], group, size, behind)
+    found = _noise_found(exact, table.counts, mean[group], size[group], behind)
     share = READINGS / (size * behind) * found
     colours = exact.lab(mean, white, share)
     clipped = np.bincount(group, exact.clipped(table.counts)) > 0
@@ -144,6 +146,22 @@ def _readings_behind(counts: FloatArray) -> int:
         if np.all(np.abs(counts * readings - np.rint(counts * readings)) < 1e-6):
             return readings
     return READINGS
+
+
+def _with_the_noise_found(
+    profile: UnitProfile, counts: FloatArray, group: FloatArray, size: FloatArray, behind: int
+) -> UnitProfile:
+    """The profile fitted anew where the repeats show another noise than it was trained for."""
+    order = np.argsort(group, kind="stable")
+    ends = np.cumsum(size.astype(int))[:-1]
+    repeats = [rows for rows in np.split(counts[order], ends) if len(rows) > 1]
+    before = profile.unit.noise or USUAL
+    noise = learnt(repeats, behind, before)
+    white = np.array(profile.unit.white.counts)[list(profile.unit.colour_columns())]
+    if not noise.differs(before, white):
+        return profile
+    again = build_profile(dataclasses.replace(profile.unit, noise=noise))
+    return dataclasses.replace(again, full_scale=profile.full_scale)
 
 
 def _noise_found(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from sprayout.colour.noise import NoiseModel
 from sprayout.colour.tristimulus import Lab, Spectrum
 
 Sensor = Literal["spectral-8", "rgb"]
@@ -34,7 +35,8 @@ class Unit:
     """All that was measured to calibrate one unit (contract 3); every count is raw.
 
     Counts stand in the order of ``channels``.  ``dark`` is taken over a light trap with the LED
-    on.  ``full_scale`` is the highest count the chip can give at this setting, where known.
+    on.  ``full_scale`` is the highest count the chip can give at this setting, where known;
+    ``noise`` is that of one reading, where repeats have shown it.
     """
 
     sensor: Sensor
@@ -45,6 +47,7 @@ class Unit:
     white: Patch
     patches: tuple[Patch, ...] = ()
     full_scale: float | None = None
+    noise: NoiseModel | None = None
 
     def colour_columns(self) -> tuple[int, ...]:
         """Positions of the colour channels among ``channels``."""

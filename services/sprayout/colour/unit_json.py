@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Mapping
 from typing import Any, cast
 
 import numpy as np
 
+from sprayout.colour.noise import NoiseModel
 from sprayout.colour.tristimulus import Lab, Spectrum
 from sprayout.colour.unit import COLOUR_CHANNELS, Patch, Sensor, Unit
 from sprayout.errors import BadInput
@@ -37,6 +39,7 @@ def parse_unit(given: object) -> Unit:
         _patch(unit.get("white"), "white tile", "white tile"),
         tuple(_patch(item, f"patch {i + 1}") for i, item in enumerate(patches)),
         None if full_scale is None else _positive(full_scale, "unit, full_scale"),
+        None if unit.get("noise") is None else _noise(unit["noise"]),
     )
 
 
@@ -53,7 +56,15 @@ def unit_to_json(unit: Unit) -> dict[str, Any]:
     }
     if unit.full_scale is not None:
         made["full_scale"] = unit.full_scale
+    if unit.noise is not None:
+        made["noise"] = dataclasses.asdict(unit.noise)
     return made
+
+
+def _noise(given: object) -> NoiseModel:
+    item = _object(given, "unit, noise")
+    parts = ("share", "root", "floor")
+    return NoiseModel(*(_positive(item.get(part), f"unit, noise, {part}") for part in parts))
 
 
 def _patch_to_json(patch: Patch) -> dict[str, Any]:
