@@ -71,7 +71,7 @@ def fit(
     """
     rng = np.random.default_rng(_SEED)
     chosen = members.take(slice(FIT_SENSORS))
-    clean = chosen.ratios(surfaces(), tile)
+    clean = _misread(chosen.ratios(surfaces(), tile), white, noise)
     sd = noise.sd(clean * white) / white / np.sqrt(READINGS)
     offset = float(members.offset.mean())
     noisy = (clean + sd * rng.standard_normal(clean.shape) - offset) / (1.0 - offset)
@@ -83,6 +83,17 @@ def fit(
         for i, name in enumerate(WHITES)
     }
     return Estimator(whole, maps, offset)
+
+
+def _misread(clean: FloatArray, white: FloatArray, noise: NoiseModel) -> FloatArray:
+    """Ratios (s, t, k) as they come out when dark and white were themselves read with noise."""
+    rng = np.random.default_rng(_SEED + 1)
+    count, _, channels = clean.shape
+    dark_off, white_off = rng.standard_normal((2, count, 1, channels)) / np.sqrt(READINGS)
+    dark_off = dark_off * noise.sd(np.zeros(channels)) / white
+    white_off = white_off * noise.sd(white) / white
+    misread: FloatArray = clean + dark_off * (1.0 - clean) - white_off * clean
+    return misread
 
 
 def _rows(ratios: FloatArray) -> FloatArray:
