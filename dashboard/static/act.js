@@ -133,8 +133,9 @@ function generalError(form) {
 }
 
 function refuse(form, refused) {
-  const name = (refused.field ?? "").split(".")[0];
-  const field = name && form.elements[name];
+  // The bench's line begins with the field it means where it knows it: "air_min_c: got 30, …".
+  const named = [refused.field?.split(".")[0], /^(\w+):/.exec(refused.message)?.[1]];
+  const field = named.map((name) => name && form.elements.namedItem(name)).find((found) => found instanceof HTMLElement);
   if (field instanceof HTMLElement) {
     fault(field, refused.message);
     field.focus();

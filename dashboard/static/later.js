@@ -10,11 +10,12 @@ import * as back from "./looking_back.js";
 import * as more from "./more.js";
 import * as settings from "./settings.js";
 import * as shelf from "./shelf.js";
+import * as sheet from "./sheet.js";
 import * as strips from "./strips.js";
 
 for (const place of [
   settings, booth, strips, coats, back, findings, shelf, instruments, chart, more,
-  air,
+  air, sheet,
 ]) place.setUp();
 
 export { coats, strips };

@@ -22,7 +22,8 @@ const IDS = `
   looking-back-place back-first back-second back-table findings findings-none finding-form defect-shown
   review
   shelf-place paints-none paints paint-new paint-form targets-none targets reducers-none reducers
-  reducer-new reducer-form solvent-rows solvent-more solvent-names
+  reducer-new reducer-form solvent-rows solvent-more solvent-names guide-first sheet-details sheet-form
+  sheet-answer label-details label-form label-rows label-more label-answer targets-beside
   instruments-place calibration-words calibration-steps calibrate-gain tile-form tile-words devices-none
   devices notices-none notices calibration-dark
   calibration-white calibrate-dark calibrate-white calibration-due calibration-holds tile-used

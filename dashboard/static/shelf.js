@@ -1,8 +1,10 @@
 // The shelf: paints with their guided swatches, reducers with their solvents, targets to take in hand.
 import { fault, onSubmit, post, run } from "./act.js";
 import { bench } from "./bench.js";
-import { make, redraw, show } from "./dom.js";
+import { make, redraw, say, show } from "./dom.js";
 import { elements } from "./selectors.js";
+import * as sheet from "./sheet.js";
+import { guideSteps, sheetWords } from "./sheet_view.js";
 import * as view from "./shelf_view.js";
 import { strings } from "./strings.js";
 import { fill, many, number, typedNumber } from "./words.js";
@@ -10,6 +12,7 @@ import { fill, many, number, typedNumber } from "./words.js";
 const words = strings.shelf;
 let shelf = { paints: [], reducers: [] };
 let targets = [];
+let guide = null;
 let solventRows = 0;
 
 export async function refresh() {
@@ -19,6 +22,19 @@ export async function refresh() {
     [shelf, targets] = await Promise.all(answers.map((answer) => answer.json()));
     bench.paints = shelf.paints.map((paint) => paint.name);
     bench.reducers = shelf.reducers.map((reducer) => reducer.name);
+    sheet.takePaints(shelf.paints, refresh);
+    drawShelf();
+    if (!elements.shelfPlace.hidden) refreshGuide();
+  } catch {
+    // the connection line says so
+  }
+}
+
+// How much each next swatch would help takes a moment to work out: the shelf is shown meanwhile.
+async function refreshGuide() {
+  try {
+    const answer = await fetch("/api/shelf/guide");
+    guide = answer.ok ? await answer.json() : null;
     drawShelf();
   } catch {
     // the connection line says so
@@ -28,7 +44,8 @@ export async function refresh() {
 export function drawShelf() {
   const white = view.whiteOf(shelf.paints);
   const ready = bench.state?.calibration.state === "ready";
-  const paints = shelf.paints.map((paint) => [paint.name, paint.type, paint.details.swatches?.length]);
+  const paints = shelf.paints.map((paint) => [paint.name, paint.type, paint.details.swatches?.length, sheetWords(paint), guideSteps(guide, paint.name)]);
+  say(elements.guideFirst, guide?.first ? fill(strings.sheet.guide_first, { words: guide.first.words }) : "");
   redraw(elements.paints, [paints, white, ready], () => shelf.paints.map((paint) => paintItem(paint, white, ready)));
   redraw(elements.reducers, shelf.reducers, () => shelf.reducers.map((reducer) => make("li", {},
     make("strong", {}, reducer.name), make("span", {}, view.solventsText(reducer.solvents)))));
@@ -37,6 +54,7 @@ export function drawShelf() {
   show(elements.paintsNone, shelf.paints.length === 0);
   show(elements.reducersNone, shelf.reducers.length === 0);
   show(elements.targetsNone, targets.length === 0);
+  sheet.drawBeside(targets);
 }
 
 function paintItem(paint, white, ready) {
@@ -46,7 +64,42 @@ function paintItem(paint, white, ready) {
     make("strong", {}, paint.name),
     make("span", { class: "note" }, [paint.type, count].filter(Boolean).join(", ")),
     make("span", {}, view.swatchWords(paint, white)),
-    next === "alone" || next === "let down" ? swatchButton(paint, white, next, ready) : null);
+    next === "alone" || next === "let down" ? swatchButton(paint, white, next, ready) : null,
+    guided(paint, ready),
+    make("span", { class: "note" }, sheetWords(paint)),
+    make("div", { class: "row" },
+      opener(strings.sheet.open_sheet, paint.name, sheet.openSheet),
+      opener(strings.sheet.open_label, paint.name, sheet.openLabel)));
+}
+
+function opener(text, name, open) {
+  return make("button", { type: "button", class: "quiet", "data-key": `${text} ${name}`, "aria-label": fill(strings.sheet.of_paint, { what: text, paint: name }), click: () => open(name) }, text);
+}
+
+// The guided set of a paint, folded: what each swatch is for, and the one that helps most now.
+const unfolded = new Set();
+function guided(paint, ready) {
+  const found = guideSteps(guide, paint.name);
+  if (!found) return null;
+  const steps = found.steps.map((step) => make("li", { "data-state": step.state },
+    make("span", {}, make("strong", {}, strings.sheet.step[step.state]), ` ${step.what}: ${step.why}`),
+    ...step.acts.map((act) => stepButton(paint, step, act, ready))));
+  const details = make("details", { open: unfolded.has(paint.id) }, make("summary", {}, strings.sheet.guided), make("p", { class: "words small" }, found.words), make("ul", { class: "rows" }, ...steps));
+  details.addEventListener("toggle", () => (details.open ? unfolded.add(paint.id) : unfolded.delete(paint.id)));
+  return details;
+}
+
+function stepButton(paint, step, act, ready) {
+  const text = act.over ? fill(strings.sheet.measure_over, { base: strings.sheet.bases[act.over] }) : strings.sheet.measure_swatch;
+  const button = make("button", {
+    type: "button", class: "quiet", disabled: !ready, "data-key": `${paint.id} ${step.what} ${act.over}`,
+    "aria-label": `${text}: ${step.what}`,
+  }, text);
+  button.addEventListener("click", () => run(button, async () => {
+    await post("/api/paints/swatches", act);
+    await refresh();
+  }));
+  return button;
 }
 
 function swatchButton(paint, white, next, ready) {
@@ -70,7 +123,12 @@ function targetItem(target, inHand) {
     type: "button", "data-key": target.id, "aria-label": fill(words.take_named, { name: target.name }),
   }, words.take);
   if (target.id !== inHand) button.addEventListener("click", () => run(button, () => post(`/api/targets/${target.id}/choose`, {})));
-  return make("li", {}, make("strong", {}, chip, target.name), make("span", { class: "note" }, `${lab}, ΔE ${number(target.tolerance_de00, 1)}, ${how}`), button);
+  const tick = make("input", { type: "checkbox", "data-key": `beside ${target.id}`, "aria-label": fill(strings.sheet.beside_named, { name: target.name }) });
+  tick.checked = sheet.isChosen(target.id);
+  tick.addEventListener("change", () => sheet.chooseTarget(target.id, tick.checked, targets));
+  const facts = `${lab} (${strings.more.whites[target.white]}), ${fill(strings.mixing.tolerance, { tolerance: number(target.tolerance_de00, 1) })}, ${how}`;
+  return make("li", {}, make("strong", {}, chip, target.name), make("span", { class: "note" }, facts),
+    make("div", { class: "row" }, button, make("label", { class: "check" }, tick, strings.sheet.beside_tick)));
 }
 
 function addSolventRow() {
