@@ -2,6 +2,8 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 import * as chart from "../dashboard/static/chart_view.js";
+import * as sheet from "../dashboard/static/sheet_view.js";
+import { nextAddition, lastLine } from "../dashboard/static/view.js";
 import * as more from "../dashboard/static/more_view.js";
 import { holdsWords, readTile } from "../dashboard/static/instruments_view.js";
 
@@ -79,7 +81,11 @@ test("recipes that are the same cup are shown once; the missing uncertainty is n
   const recipe = { recipe: [{ paint: "white", drops: 1 }], predicted_de00: 0.81, predicted_u95_de00: 2, total_drops: 1, metameric_de00: null };
   const other = { ...recipe, kind: "cheapest", recipe: [{ paint: "white", drops: 2 }], predicted_u95_de00: null, total_drops: 2, metameric_de00: 0.4 };
   const list = more.recipeList({ ...recipe, alternatives: [{ ...recipe, kind: "closest" }, other] });
-  assert.deepEqual(list.map((one) => one.kind), ["Recommended", "Cheapest"]);
+  assert.deepEqual(list.map((one) => one.title), ["Recommended", "Cheapest"]);
+  const choice = { ...other, kind: "closest", also: ["cheapest"], words: "closest: 2 drops", weighed: { grams: [{}], words: "0.1 g white", total_g: 0.1, worst_share_error_pct: 0 } };
+  const [first] = more.recipeList({ choices: [choice], alternatives: [recipe] });
+  assert.deepEqual([first.kind, first.title, first.why], ["closest", "Closest, Cheapest", "Closest: 2 drops."]);
+  assert.match(first.scale, /^On the scale: 0.1 g white; 0.10 g in all/);
   assert.equal(list[0].why, "1 drop; should come to ΔE 0.8 ± 2.0.");
   assert.equal(list[1].why, "2 drops; should come to ΔE 0.8. Under a warm lamp ΔE 0.4 apart.");
 });
@@ -96,4 +102,57 @@ test("an amount names what was assumed, and another batch is in whole drops", ()
   const again = { drops: [["white", 38], ["blue", 1]], paint_ml: 1.95, reducer_ml: 0.5, worst_share_error_pct: 2.2 };
   assert.match(more.againWords(again, "ml"), /^38 drops white \+ 1 drop blue: 1\.95 mL of paint, with 0\.50 mL of reducer/);
   assert.deepEqual(more.driftRows([{ batch: "hull (batch-1)", from_first_de00: 0, from_target_de00: null }]), [["hull", "0.00", "–"]]);
+});
+
+test("a data sheet: what is empty is not stated, degrees Fahrenheit become Celsius and come back", () => {
+  const { limits, faults } = sheet.readLimits({ air_min_c: "50", surface_over_dew_k: "5.4", rh_max_pct: "75", pot_life_h: "" }, "f");
+  assert.deepEqual([limits, faults], [{ air_min_c: 10, rh_max_pct: 75, surface_over_dew_k: 3 }, []]);
+  const typed = sheet.typedLimits({ ...limits, recoat_from_h: null }, "f");
+  assert.deepEqual([typed.air_min_c, typed.surface_over_dew_k, typed.rh_max_pct, typed.recoat_from_h], ["50", "5.4", "75", ""]);
+  assert.deepEqual(sheet.readLimits({ wrinkle_from_h: "2" }, "c").faults.map(([name]) => name), ["wrinkle_to_h"]);
+  assert.deepEqual(sheet.readLimits({ rh_max_pct: "dry" }, "c").faults.map(([name]) => name), ["rh_max_pct"]);
+});
+
+test("a label: shares of the bottle, the rest is pigment and binder; more than the bottle is refused", () => {
+  const { solvents, limits, faults } = sheet.readContents([["toluene", "30 %", "20"], ["", "", ""], ["n-butyl acetate", "25,5", ""]]);
+  assert.deepEqual([solvents, limits, faults], [{ toluene: 0.3, "n-butyl acetate": 0.255 }, { toluene: 20 }, []]);
+  assert.match(sheet.readContents([["a", "70", ""], ["b", "40", ""]]).faults[0][1], /add up to 110.0 %/);
+  assert.deepEqual(sheet.readContents([["", "40", ""], ["b", "", ""], ["c", "1", "0"]]).faults.map(([name]) => name), ["name-0", "share-1", "limit-2"]);
+  assert.deepEqual(sheet.pigmentsOf("red oxide, carbon black;\n"), ["red oxide", "carbon black"]);
+});
+
+test("what is not entered of a paint is said, never taken as harmless", () => {
+  assert.match(sheet.sheetWords({ details: {} }), /No data sheet.*vapour cannot be assessed/);
+  assert.match(sheet.sheetWords({ details: { limits: {}, solvents: { toluene: 0.4 }, two_part: true } }), /Data sheet entered\. Label entered\. Two-part/);
+});
+
+test("targets beside each other: the others against the first, never across white points", () => {
+  const target = (id, lab, white = "d65-10") => ({ id, name: id, lab, white, screen: { hex: "#000000", in_gamut: true } });
+  const targets = [target("a", [50, 0, 0]), target("b", [52, 0, 0]), target("c", [50, 0, 0], "d50-2")];
+  assert.deepEqual(sheet.besideRows(targets, ["a", "b", "c", "gone"]).map((row) => row.de), ["0.0", "2.0", "another white point"]);
+});
+
+test("the guided set: done steps have no act, a film is measured over both cards, the best is marked", () => {
+  const steps = [
+    { parts: { blue: 1 }, over: [], why: "the masstone", done: true },
+    { parts: { blue: 1, white: 10 }, over: [], why: "tells strength", done: false },
+    { parts: { blue: 1 }, over: ["black", "white"], why: "tells how it hides", done: false },
+  ];
+  const guide = { paints: [{ paint: "blue", words: "Next: …", next: { parts: { blue: 1, white: 10 }, over: [] }, steps }] };
+  const found = sheet.guideSteps(guide, "blue");
+  assert.deepEqual(found.steps.map((step) => step.state), ["done", "next", "open"]);
+  assert.deepEqual(found.steps.map((step) => step.acts.map((act) => act.over)), [[], [null], ["black", "white"]]);
+  assert.equal(found.steps[1].what, "1 blue + 10 white (drops), thick");
+  assert.equal(sheet.guideSteps(guide, "red"), null);
+  assert.equal(sheet.guideSteps(null, "red"), null);
+});
+
+test("weighed paint counts as poured, and the aim at the dry colour is said with what it rests on", () => {
+  const ledger = [{ at: "2026-09-04T18:00:00Z", name: "blue", drops: null, ml: null, grams: 0.85 }];
+  const batch = { ledger, swatches: [], contents: [], lines: 1 };
+  const advice = { add: [], words: "w", current: true, done: false, predicted_de00: 1, u95_de00: 0.5, now_de00: null, notes: ["no white on the shelf"], dry: { de00: 1.2, u95_de00: 0.8, assumed: true } };
+  assert.equal(nextAddition({ advice, batch, target: {} }).kind, "stir");
+  assert.equal(lastLine(batch), "blue, 0.850 g");
+  const read = { ...batch, swatches: [{ at: "2026-09-04T18:01:00Z" }] };
+  assert.match(nextAddition({ advice, batch: read, target: {} }).why, /^Dry: ΔE 1\.2 ± 0\.8, an assumption.*no white on the shelf$/);
 });

@@ -86,7 +86,7 @@ function drawNext(state) {
   const next = view.nextAddition(state);
   const doses = next.kind === "pour" ? state.advice.add : [];
   redraw(elements.doses, doses, () => doses.map((dose) => make("li", {},
-    make("strong", {}, view.drops(dose.drops)), ` ${dose.paint}`)));
+    make("strong", {}, view.drops(dose.drops)), ` ${dose.paint}`, dose.grams ? ` (${view.grams(dose.grams)})` : "")));
   say(elements.adviceWords, next.words);
   say(elements.adviceWhy, next.why ?? "");
   show(elements.poured, next.kind === "pour");
@@ -174,6 +174,18 @@ async function pour() {
   }
 }
 
+// By hand: drops as counted, or the grams the scale showed.
+function readAddition(form) {
+  const paint = form.elements.paint.value.trim();
+  const [drops, grams] = [form.elements.drops.value, form.elements.grams.value].map((text) => text.trim());
+  if (!grams) return readDrops(form);
+  const weighed = typedNumber(grams);
+  const faults = paint ? [] : [["paint", words.need_paint]];
+  if (drops) faults.push(["grams", words.drops_or_grams]);
+  else if (!(weighed > 0 && weighed <= 1000)) faults.push(["grams", words.need_grams]);
+  return { paint, grams: weighed, faults };
+}
+
 function readDrops(form) {
   const paint = form.elements.paint.value.trim();
   const drops = typedNumber(form.elements.drops.value);
@@ -220,9 +232,10 @@ export function setUp() {
     batchForm.reset();
     elements.cupNew.open = false;
   });
-  onSubmit(additionForm, readDrops, async ({ paint, drops }) => {
-    await post("/api/batches/additions", { paint, drops, lines: bench.state.batch?.lines ?? null });
-    additionForm.elements.drops.value = "";
+  onSubmit(additionForm, readAddition, async ({ paint, drops, grams }) => {
+    const amount = grams === undefined ? { drops } : { grams };
+    await post("/api/batches/additions", { paint, ...amount, lines: bench.state.batch?.lines ?? null });
+    for (const name of ["drops", "grams"]) additionForm.elements[name].value = "";
   });
   onSubmit(whatIfForm, readDrops, async ({ paint, drops }) => {
     const seen = await post("/api/mixing/what-if", { drops: { [paint]: drops } });

@@ -7,7 +7,7 @@ import * as view from "./more_view.js";
 import { prefs } from "./prefs.js";
 import { elements } from "./selectors.js";
 import { strings } from "./strings.js";
-import { fill, many, number, sentence } from "./words.js";
+import { fill, many, number, sentence, typedNumber } from "./words.js";
 
 const words = strings.more;
 let placed = { placements: [], together: null };
@@ -30,12 +30,13 @@ const note = (text) => (text ? make("p", { class: "note" }, text) : null);
 const strong = (text) => make("p", { class: "words small" }, text);
 
 // A part that is asked when it is unfolded, and again by its button; a refusal stands in its place.
+// `path` may be a function where a form has its say in it.
 function panel(id, path, drawn) {
   const whole = document.getElementById(id);
   const place = whole.querySelector("[role=status]");
   const button = whole.querySelector("button");
   const ask = () => run(button, async () => {
-    const answer = await get(path);
+    const answer = await get(typeof path === "string" ? path : path());
     place.replaceChildren(...drawn(answer).filter(Boolean));
   }, (refused) => place.replaceChildren(make("p", { class: "error" }, refused.message)));
   whole.addEventListener("toggle", () => whole.open && ask());
@@ -45,9 +46,43 @@ function panel(id, path, drawn) {
 const drawLamps = (report) => [strong(sentence(report.words)), table(words.lamps, [words.light, strings.mixing.off_by, words.what], view.lampRows(report))];
 
 function drawRecipes(book) {
-  const items = view.recipeList(book).map((recipe) => make("li", {}, make("span", { class: "label" }, recipe.kind), make("strong", {}, recipe.cup), note(recipe.why)));
+  const items = view.recipeList(book).map((recipe) => make("li", {},
+    make("span", { class: "label" }, recipe.title), make("strong", {}, recipe.cup), recipe.scale ? make("span", {}, recipe.scale) : null, note(recipe.why), chooser(recipe)));
   const missing = book.missing ? strong(fill(words.missing, { words: book.missing.words })) : null;
   return [missing, make("ul", { class: "cards" }, ...items)];
+}
+
+function chooser(recipe) {
+  const button = make("button", { type: "button", class: "quiet", "aria-label": fill(words.choose_named, { name: recipe.title }) }, words.choose);
+  button.addEventListener("click", () => chooseRecipe(button, recipe.kind));
+  return button;
+}
+
+function chooseRecipe(button, kind) {
+  say(elements.recipeFault, "");
+  run(button, async () => {
+    await post("/api/mixing/recipe", { kind });
+    announce(kind ? words.chosen : words.chosen_free);
+  }, (refused) => say(elements.recipeFault, refused.message));
+}
+
+function recipePath() {
+  const total = typedNumber(elements.recipeTotal.value);
+  return total > 0 ? `/api/mixing/recipe?total_g=${total}` : "/api/mixing/recipe";
+}
+
+function drawAim(batch) {
+  const dry = batch?.aim === "dry";
+  elements.aimAct.disabled = !batch;
+  say(elements.aimWords, batch ? (dry ? words.aims_dry : words.aims_wet) : "");
+  if (!elements.aimAct.classList.contains("busy")) say(elements.aimAct, dry ? words.aim_wet : words.aim_dry);
+  show(elements.recipeFree, Boolean(batch?.recipe));
+}
+
+function setAim() {
+  const aim = bench.state.batch?.aim === "dry" ? "wet" : "dry";
+  say(elements.aimFault, "");
+  run(elements.aimAct, () => post("/api/batches/aim", { aim }), (refused) => say(elements.aimFault, refused.message)).then(drawMore);
 }
 
 const drawCoats = (ahead) => [strong(sentence(ahead.words)), table(words.coats_ahead, words.coat_heads, view.coatRows(ahead))];
@@ -116,6 +151,7 @@ export function drawMore() {
   elements.placedTake.disabled = !ready;
   elements.surfaceForm.querySelector("button").disabled = !ready;
   if (n !== placed.placements.length) refreshPlacements();
+  drawAim(state.batch);
   const coats = state.coats.map((coat) => [coat.id, `${coat.piece_name}: ${coat.coat_kind}`]);
   redraw(elements.surfaceForm.elements.coat, coats, () => coats.map(([id, name]) => make("option", { value: id }, name)));
   const unit = prefs.volume === "floz" ? "fl oz" : "mL";
@@ -201,7 +237,9 @@ export function arrive() {
 
 export function setUp() {
   panel("more-lamps", "/api/mixing/lamps", drawLamps);
-  panel("more-recipe", "/api/mixing/recipe", drawRecipes);
+  panel("more-recipe", recipePath, drawRecipes);
+  elements.recipeFree.addEventListener("click", () => chooseRecipe(elements.recipeFree, null));
+  elements.aimAct.addEventListener("click", setAim);
   panel("more-coats", "/api/mixing/coats", drawCoats);
   panel("more-dry", "/api/mixing/dry", drawDry);
   panel("more-drift", "/api/batches/drift", drawDrift);

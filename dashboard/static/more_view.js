@@ -1,7 +1,7 @@
 // What the folded parts of the mixing place say: placements, lamps, recipes, coats, amounts, batches.  Pure.
 import { strings } from "./strings.js";
 import { drops } from "./view.js";
-import { dayAndTime, fill, known, many, number, typedNumber, volume } from "./words.js";
+import { dayAndTime, fill, known, many, number, sentence, typedNumber, volume } from "./words.js";
 
 const say = strings.more;
 
@@ -35,15 +35,19 @@ export const lampRows = (report) => [
 
 export function recipeWords(recipe) {
   const cup = recipe.recipe.map((dose) => `${drops(dose.drops)} ${dose.paint}`).join(" + ");
+  const { weighed = null, also = [] } = recipe;
+  const name = (kind) => say.kinds[kind] ?? kind;
   const metameric = known(recipe.metameric_de00) ? fill(say.recipe_lamp, { de: number(recipe.metameric_de00, 1) }) : "";
   const why = fill(say.recipe_why, { de: withU95(recipe.predicted_de00, recipe.predicted_u95_de00), drops: drops(recipe.total_drops) });
-  return { kind: say.kinds[recipe.kind ?? "recommended"] ?? recipe.kind, cup, why: recipe.words ?? [why, metameric].filter(Boolean).join(" ") };
+  const kind = recipe.kind ?? "recommended";
+  const scale = weighed?.grams ? fill(say.weighed, { words: weighed.words, total: number(weighed.total_g, 2), pct: number(weighed.worst_share_error_pct, 1) }) : "";
+  return { kind, title: [kind, ...also].map(name).join(", "), cup, scale, why: recipe.words ? `${sentence(recipe.words)}.` : [why, metameric].filter(Boolean).join(" ") };
 }
 
 // The recommended recipe and the choices beside it, each only once.
 export function recipeList(book) {
   const seen = new Set();
-  return [book, ...(book.alternatives ?? [])].map(recipeWords).filter(({ cup }) => cup && !seen.has(cup) && seen.add(cup));
+  return (book.choices ?? [book, ...(book.alternatives ?? [])]).map(recipeWords).filter(({ cup }) => cup && !seen.has(cup) && seen.add(cup));
 }
 
 export const coatRows = (ahead) => ahead.coats.map((coat) => [

@@ -10,7 +10,7 @@ const IDS = `
   live-l live-a live-b readings target-new target-form target-lab first-board first-dark first-white
   measure-hint placed-words placed-fault placed-take placed-rows placed-use placed-clear surface-form surface-coat
   surface-words amount-form amount-answer again-form again-unit again-answer card-link more-again
-  efflux-form efflux-unit efflux-answer
+  efflux-form efflux-unit efflux-answer recipe-fault recipe-total recipe-free aim-words aim-fault aim-act
   first-target first-dark-act first-white-act
   booth-place coat coat-form coat-brief coat-kept sprayed-unit piece-form piece-words piece-names coat-running coat-words coat-since coat-end sign sign-list
   sign-form signed flags-sheet no-flags flags name-form booth-numbers margin_k film-margin air_c
@@ -22,7 +22,7 @@ const IDS = `
   looking-back-place back-first back-second back-table findings findings-none finding-form defect-shown
   review
   shelf-place paints-none paints paint-new paint-form targets-none targets reducers-none reducers
-  reducer-new reducer-form solvent-rows solvent-more solvent-names guide-first sheet-details sheet-form
+  reducer-new reducer-form solvent-rows solvent-more solvent-names guide-first paint-correcting sheet-details sheet-form
   sheet-answer label-details label-form label-rows label-more label-answer targets-beside
   instruments-place calibration-words calibration-steps calibrate-gain tile-form tile-words devices-none
   devices notices-none notices calibration-dark

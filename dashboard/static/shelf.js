@@ -44,7 +44,7 @@ async function refreshGuide() {
 export function drawShelf() {
   const white = view.whiteOf(shelf.paints);
   const ready = bench.state?.calibration.state === "ready";
-  const paints = shelf.paints.map((paint) => [paint.name, paint.type, paint.details.swatches?.length, sheetWords(paint), guideSteps(guide, paint.name)]);
+  const paints = shelf.paints.map((paint) => [paint.name, paint.type, paint.details.swatches?.length, paint.details.drop_ml, paint.details.density_g_ml, paint.details.price_per_ml, sheetWords(paint), guideSteps(guide, paint.name)]);
   say(elements.guideFirst, guide?.first ? fill(strings.sheet.guide_first, { words: guide.first.words }) : "");
   redraw(elements.paints, [paints, white, ready], () => shelf.paints.map((paint) => paintItem(paint, white, ready)));
   redraw(elements.reducers, shelf.reducers, () => shelf.reducers.map((reducer) => make("li", {},
@@ -68,6 +68,7 @@ function paintItem(paint, white, ready) {
     guided(paint, ready),
     make("span", { class: "note" }, sheetWords(paint)),
     make("div", { class: "row" },
+      make("button", { type: "button", class: "quiet", "data-key": `correct ${paint.id}`, "aria-label": fill(words.correct_named, { paint: paint.name }), click: () => correct(paint) }, words.correct),
       opener(strings.sheet.open_sheet, paint.name, sheet.openSheet),
       opener(strings.sheet.open_label, paint.name, sheet.openLabel)));
 }
@@ -149,19 +150,49 @@ function readReducer(form) {
   return { name, solvents: read.solvents };
 }
 
+// The form puts another bottle there, or corrects the one that was tapped; null: another bottle.
+let correcting = null;
+function correct(paint) {
+  const { paintForm } = elements;
+  const field = paintForm.elements;
+  correcting = paint?.name ?? null;
+  const { drop_ml: drop, white, density_g_ml: density, price_per_ml: price } = paint?.details ?? {};
+  field.name.value = paint?.name ?? "";
+  field.name.readOnly = paint !== null;
+  if (paint) {
+    field.family.value = paint.type ?? "enamel";
+    field.drop_ml.value = String(drop ?? 0.05);
+  }
+  field.white.checked = Boolean(white);
+  field.density_g_ml.value = density ?? "";
+  field.price_per_ml.value = price ?? "";
+  say(elements.paintCorrecting, paint ? fill(words.correcting, { paint: paint.name }) : "");
+  say(paintForm.querySelector("button"), paint ? words.keep_paint : words.put);
+  if (!paint) return;
+  elements.paintNew.open = true;
+  field.drop_ml.focus();
+}
+
+function readPaint(form) {
+  const field = form.elements;
+  const asked = { name: field.name.value.trim(), family: field.family.value, white: field.white.checked, drop_ml: typedNumber(field.drop_ml.value) };
+  if (correcting !== asked.name) asked.new = true;
+  const faults = [];
+  if (!asked.name) faults.push(["name", strings.mixing.need_name]);
+  if (asked.drop_ml === null) faults.push(["drop_ml", strings.mixing.need_number]);
+  for (const name of ["density_g_ml", "price_per_ml"]) {
+    if (field[name].value.trim() === "") continue;
+    asked[name] = typedNumber(field[name].value);
+    if (asked[name] === null) faults.push([name, strings.mixing.need_number]);
+  }
+  return { asked, faults };
+}
+
 export function setUp() {
   const { paintForm, reducerForm } = elements;
-  onSubmit(paintForm, (form) => {
-    const field = form.elements;
-    const asked = { name: field.name.value.trim(), family: field.family.value, white: field.white.checked, drop_ml: typedNumber(field.drop_ml.value) };
-    const faults = [];
-    if (!asked.name) faults.push(["name", strings.mixing.need_name]);
-    if (asked.drop_ml === null) faults.push(["drop_ml", strings.mixing.need_number]);
-    return { asked, faults };
-  }, async ({ asked }) => {
+  onSubmit(paintForm, readPaint, async ({ asked }) => {
     await post("/api/paints", asked);
-    paintForm.elements.name.value = "";
-    paintForm.elements.white.checked = false;
+    correct(null);
     await refresh();
   });
   for (let n = 0; n < 3; n += 1) addSolventRow();

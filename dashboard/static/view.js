@@ -36,7 +36,10 @@ export function liveWarnings(live, target) {
   return notes;
 }
 
-export const drops = (n) => many(say.drops, n);
+// Drops are whole where they were counted, and to a tenth where some of the paint was weighed.
+export const drops = (n) => many(say.drops, Number.isInteger(n) || !known(n) ? n : number(n, 1));
+
+export const grams = (g) => fill(say.grams, { g: number(g, g < 1 ? 3 : 2) });
 
 // What the next addition is and whether it may be poured: never twice on the same advice.
 export function nextAddition(state) {
@@ -50,29 +53,38 @@ export function nextAddition(state) {
 }
 
 export function pouredSinceReading(batch) {
-  const poured = batch.ledger.filter((line) => line.drops).at(-1);
+  const poured = batch.ledger.filter((line) => line.drops || line.grams).at(-1);
   const read = batch.swatches.at(-1);
   return Boolean(poured) && (!read || Date.parse(poured.at) > Date.parse(read.at));
 }
 
 export function adviceWhy(advice) {
-  if (!known(advice.predicted_de00)) return "";
+  if (!known(advice.predicted_de00)) return (advice.notes ?? []).join(" ");
   const values = {
     now: number(advice.now_de00, 1),
     predicted: number(advice.predicted_de00, 1),
     u95: number(advice.u95_de00, 1),
   };
-  const why = [];
+  const why = dryWhy(advice);
   if (!advice.done) why.push(fill(known(advice.now_de00) ? say.why : say.why_first, values));
   if (known(advice.nearest_de00) && advice.reason === "unreachable") {
     why.push(fill(say.nearest, { nearest: number(advice.nearest_de00, 1) }));
   }
-  return why.join(" ");
+  return [...why, ...(advice.notes ?? [])].join(" ");
+}
+
+// Where the cup aims at the dry colour: what it should come to once it is dry.
+function dryWhy({ dry }) {
+  if (!dry || !known(dry.de00)) return [];
+  const values = { de: number(dry.de00, 1), u95: number(dry.u95_de00, 1) };
+  return [fill(dry.assumed ? say.why_dry_assumed : say.why_dry, values)];
 }
 
 export function cupWords(batch) {
   if (!batch) return say.cup_none;
-  return fill(say.cup_total, { name: batch.name, drops: drops(batch.total_drops) });
+  const total = fill(say.cup_total, { name: batch.name, drops: drops(batch.total_drops) });
+  const recipe = batch.recipe ? fill(say.cup_recipe, { kind: (strings.more.kinds[batch.recipe.kind] ?? batch.recipe.kind).toLowerCase() }) : "";
+  return [total, recipe, batch.aim === "dry" ? say.cup_dry : ""].filter(Boolean).join(". ");
 }
 
 // The cup's contents with their shares, largest first as they stand in the ledger.
@@ -84,8 +96,9 @@ export function cupContents(batch) {
 
 // The ledger's last line that can be taken back, in words; null where there is none.
 export function lastLine(batch) {
-  const line = (batch?.ledger ?? []).filter((entry) => entry.drops || entry.ml).at(-1);
+  const line = (batch?.ledger ?? []).filter((entry) => entry.drops || entry.ml || entry.grams).at(-1);
   if (!line) return null;
+  if (line.grams) return `${line.name}, ${grams(line.grams)}`;
   return line.drops ? `${line.name}, ${drops(line.drops)}` : `${line.name}, ${number(line.ml, 2)} mL`;
 }
 

@@ -155,13 +155,16 @@ def lacking(
 
 
 def has(shelf: Shelf, parts: tuple[tuple[str, int], ...], over: tuple[Base, ...]) -> bool:
-    """Whether the shelf has this swatch, or one that tells the same."""
-    return any(_tells_the_same(swatch, dict(parts), over) for swatch in shelf.swatches())
+    """Whether the shelf has this swatch, or one that tells the same; a film over each card."""
+    return all(
+        any(_tells_the_same(swatch, dict(parts), card) for swatch in shelf.swatches())
+        for card in over or (None,)
+    )
 
 
-def _tells_the_same(swatch: Swatch, parts: dict[str, int], over: tuple[Base, ...]) -> bool:
+def _tells_the_same(swatch: Swatch, parts: dict[str, int], card: Base | None) -> bool:
     held = dict(swatch.parts)
-    if held.keys() != parts.keys() or (swatch.over is not None) != bool(over):
+    if held.keys() != parts.keys() or swatch.over != card:
         return False
     first = next(iter(parts))
     one, other = held[first] / sum(held.values()), parts[first] / sum(parts.values())
