@@ -14,7 +14,9 @@ from typing import Any
 
 from sprayout.acts.advising import Advising
 from sprayout.acts.coating import Coating
+from sprayout.acts.dividing import Dividing
 from sprayout.acts.drying import Drying
+from sprayout.acts.equipping import Equipping
 from sprayout.acts.exposing import Exposing
 from sprayout.acts.guiding import Guiding
 from sprayout.acts.ledger import Ledger
@@ -137,7 +139,16 @@ class HandBench:
         self.ledger = Ledger(self, self.matching, self.shelf)
         self.exposing = Exposing(self, self.matching, self.shelf, self.ventilating)
         self.drying = Drying(self)
-        self.spraying = Spraying(self, self.matching, self.ventilating, self._coat_ended)
+        self.equipping = Equipping(self)
+        self.dividing = Dividing(self)
+        self.spraying = Spraying(
+            self,
+            self.matching,
+            self.ventilating,
+            self.equipping,
+            self.dividing,
+            self._coat_ended,
+        )
         self.watching = Watching(self)
 
     # -- acts.bench.Bench --
@@ -182,6 +193,7 @@ class HandBench:
     async def take_over(self) -> None:
         self.shelf.take_over()
         self.matching.take_over()
+        self.equipping.take_over()
         self.spraying.take_over()
         self.ventilating.take_over(self.spraying.last_ended())
         last = self.spraying.last_ended()

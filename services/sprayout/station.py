@@ -17,7 +17,9 @@ from multiprocessing import get_context
 from sprayout.acts.advising import Advising
 from sprayout.acts.bench import Board, P, T
 from sprayout.acts.coating import Coating
+from sprayout.acts.dividing import Dividing
 from sprayout.acts.drying import Drying
+from sprayout.acts.equipping import Equipping
 from sprayout.acts.exposing import Exposing
 from sprayout.acts.guiding import Guiding
 from sprayout.acts.ledger import Ledger
@@ -108,7 +110,16 @@ class Station:
         self.ledger = Ledger(self, self.matching, self.shelf)
         self.exposing = Exposing(self, self.matching, self.shelf, self.ventilating)
         self.drying = Drying(self)
-        self.spraying = Spraying(self, self.matching, self.ventilating, self._coat_ended)
+        self.equipping = Equipping(self)
+        self.dividing = Dividing(self)
+        self.spraying = Spraying(
+            self,
+            self.matching,
+            self.ventilating,
+            self.equipping,
+            self.dividing,
+            self._coat_ended,
+        )
         self.watching = Watching(self)
         self._clock = clock
         # A clock from before this program was written has lost its time.
@@ -193,6 +204,7 @@ class Station:
         self._loop = asyncio.get_running_loop()
         self.shelf.take_over()
         self.matching.take_over()
+        self.equipping.take_over()
         self.spraying.take_over()
         last = self.spraying.last_ended()
         self.ventilating.take_over(last)

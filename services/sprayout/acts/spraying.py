@@ -5,13 +5,22 @@ from collections.abc import Callable, Coroutine
 from dataclasses import replace
 
 from sprayout.acts.bench import Bench
+from sprayout.acts.dividing import Dividing
+from sprayout.acts.equipping import Equipping
 from sprayout.acts.matching import Matching
 from sprayout.acts.ventilating import Ventilating
 from sprayout.bench.evening import evening_of
 from sprayout.bench.film_watch import part_of
 from sprayout.errors import BadInput
 from sprayout.journal.reader import CoatOnRecord
-from sprayout.journal.records import CautionsAcknowledged, Coat, Json, Piece, Record
+from sprayout.journal.records import (
+    Airbrush,
+    CautionsAcknowledged,
+    Coat,
+    Json,
+    Piece,
+    Record,
+)
 from sprayout.safety import cautions
 
 OnEnd = Callable[[Coat], Coroutine[object, object, None]]
@@ -28,7 +37,13 @@ class Spraying:
     """The coat that is running, those on record, and who has read the cautions tonight."""
 
     def __init__(
-        self, bench: Bench, matching: Matching, ventilating: Ventilating, on_end: OnEnd
+        self,
+        bench: Bench,
+        matching: Matching,
+        ventilating: Ventilating,
+        equipping: Equipping,
+        dividing: Dividing,
+        on_end: OnEnd,
     ) -> None:
         self.running: Coat | None = None
         self.coats: list[CoatOnRecord] = []
@@ -37,6 +52,8 @@ class Spraying:
         self._bench = bench
         self._matching = matching
         self._ventilating = ventilating
+        self._equipping = equipping
+        self._dividing = dividing
         self._on_end = on_end
         # Two tablets, or a double tap, must not start two coats.
         self._one_at_a_time = asyncio.Lock()
@@ -111,12 +128,25 @@ class Spraying:
             self._bench.tell("state")
             return changed
 
-    async def start(self, piece: str, kind: str, settings: Json | None = None) -> Coat:
-        """Begin a coat on the named piece; a piece not yet on record is put there."""
-        async with self._one_at_a_time:
-            return await self._start(piece, kind, settings)
+    async def start(
+        self,
+        piece: str,
+        kind: str,
+        settings: Json | None = None,
+        *,
+        part: str | None = None,
+        airbrush: str | None = None,
+    ) -> Coat:
+        """Begin a coat on the named piece; a piece not yet on record is put there.
 
-    async def _start(self, piece: str, kind: str, settings: Json | None) -> Coat:
+        Without `airbrush` it is the one in hand; an empty name means none.
+        """
+        async with self._one_at_a_time:
+            return await self._start(piece, kind, settings, part, airbrush)
+
+    async def _start(
+        self, piece: str, kind: str, settings: Json | None, part: str | None, airbrush: str | None
+    ) -> Coat:
         signed = self.acknowledged_tonight()
         if signed is None:
             raise BadInput(
@@ -128,6 +158,8 @@ class Spraying:
         if kind not in COAT_KINDS:
             raise BadInput(f"coat: got kind {kind!r}, wanted one of {', '.join(COAT_KINDS)}")
         known, new = self._piece(piece)
+        of_part = None if part is None else self._dividing.part(known, part)
+        brush = self._airbrush(airbrush)
         batch = self._matching.batch
         booth, cartridge = self._ventilating.booth, self._ventilating.cartridge
         coat = Coat(
@@ -136,7 +168,9 @@ class Spraying:
             piece=known.id,
             kind=kind,
             start_ms=self._bench.now_ms(),
+            part=of_part.id if of_part else None,
             batch=batch.id if batch else None,
+            airbrush=brush.id if brush else None,
             booth=booth.id if booth else None,
             cartridge=cartridge.id if cartridge else None,
             settings=settings or {},
@@ -148,6 +182,11 @@ class Spraying:
         self.refresh()
         self._bench.tell("state")
         return coat
+
+    def _airbrush(self, name: str | None) -> Airbrush | None:
+        if name is None:
+            return self._equipping.airbrush
+        return self._equipping.named_airbrush(name) if name.strip() else None
 
     def _piece(self, name: str) -> tuple[Piece, bool]:
         words = " ".join(name.split())

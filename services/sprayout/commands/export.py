@@ -7,7 +7,6 @@ import sqlite3
 import sys
 from collections.abc import Generator, Iterable, Iterator
 from contextlib import closing
-from datetime import date
 from pathlib import Path
 from typing import Annotated
 
@@ -15,24 +14,11 @@ import typer
 
 from sprayout.errors import BadInput, StoreError
 from sprayout.journal.cgats import cgats_text
-from sprayout.journal.interchange import END_MS, Range, export_lines
-from sprayout.journal.records_json import parse_time
+from sprayout.journal.interchange import END_MS, Range, export_lines, parse_when
 from sprayout.journal.spreadsheet import sheets
 from sprayout.journal.store import connect_reading, look_at_store, translated
 
 FORMATS = ("jsonl", "csv", "cgats")
-
-
-def parse_when(text: str, option: str) -> int:
-    """Milliseconds of a date (its midnight UTC) or an ISO 8601 time."""
-    try:
-        date.fromisoformat(text)
-    except ValueError:
-        try:
-            return parse_time(text)
-        except BadInput as error:
-            raise BadInput(f"{option}: {error} or a date such as 2026-09-04") from error
-    return parse_time(text + "T00:00:00Z")
 
 
 def export(

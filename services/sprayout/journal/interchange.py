@@ -10,10 +10,12 @@ import json
 import sqlite3
 from collections.abc import Generator, Iterator
 from dataclasses import dataclass
+from datetime import date
 from operator import itemgetter
 
+from sprayout.errors import BadInput
 from sprayout.journal import records as r
-from sprayout.journal.records_json import format_time, to_json
+from sprayout.journal.records_json import format_time, parse_time, to_json
 from sprayout.journal.sources import Series, load_series
 from sprayout.journal.tables import TABLES, from_row, table_of
 
@@ -41,6 +43,18 @@ class Range:
     @property
     def whole(self) -> bool:
         return self == Range()
+
+
+def parse_when(text: str, field: str) -> int:
+    """Milliseconds of a date (its midnight UTC) or an ISO 8601 time; ``field`` is what it is of."""
+    try:
+        date.fromisoformat(text)
+    except ValueError:
+        try:
+            return parse_time(text)
+        except BadInput as error:
+            raise BadInput(f"{field}: {error} or a date such as 2026-09-04") from error
+    return parse_time(text + "T00:00:00Z")
 
 
 def export_lines(connection: sqlite3.Connection, chosen: Range) -> Generator[str]:

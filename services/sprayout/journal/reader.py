@@ -54,6 +54,11 @@ class Reader:
         self._lock = threading.Lock()
         self._connection()
 
+    @property
+    def path(self) -> Path:
+        """The file that is read."""
+        return self._path
+
     def close(self) -> None:
         """Close every connection."""
         with self._lock:

@@ -31,6 +31,7 @@ def finding_to_json(finding: Finding) -> Json:
         "person": finding.person,
         "at": format_time(finding.at_ms),
         "piece": finding.piece,
+        "part": finding.part,
         "coat": finding.coat,
     }
 

@@ -14,6 +14,7 @@ from sprayout.errors import BadInput, LinkError, SprayoutError, StoreError
 from sprayout.station import Station
 from sprayout.web import (
     colour_api,
+    equipment_api,
     mixing_api,
     page,
     records_api,
@@ -21,6 +22,7 @@ from sprayout.web import (
     rooms_api,
     shelf_api,
     spraying_api,
+    store_api,
 )
 from sprayout.web.forms import Failure, first_fault
 from sprayout.web.live import LiveFeed
@@ -67,7 +69,7 @@ def build_web(station: Station) -> Served:
     )
     _translate_errors(app)
     app.include_router(live_api(station, feed))
-    for room in (colour_api, mixing_api, shelf_api, spraying_api):
+    for room in (colour_api, mixing_api, shelf_api, spraying_api, equipment_api, store_api):
         app.include_router(room.router(station))
     app.include_router(records_api.router(station))
     app.include_router(rooms_api.router())

@@ -259,11 +259,13 @@ class NewSwatch(Form):
 
 
 class NewCoat(Form):
-    """The start of a coat."""
+    """The start of a coat; `part` and `airbrush` by id or name, no airbrush where it is empty."""
 
     piece: Name
     kind: Literal["tack coat", "wet coat", "clear coat", "primer coat"]
     settings: dict[str, str | float] = {}
+    part: str | None = Field(default=None, min_length=1, max_length=200)
+    airbrush: str | None = Field(default=None, max_length=200)
 
 
 class SprayedVolume(Form):

@@ -37,10 +37,11 @@ class NewPhoto(Form):
 
 
 class NewFinding(Form):
-    """A defect seen on a piece: `defect` by trade name or key, `piece` by id or name."""
+    """A defect seen: `defect` by trade name or key, `piece` and its `part` by id or name."""
 
     piece: Name
     coat: str | None = Field(default=None, max_length=200)
+    part: str | None = Field(default=None, min_length=1, max_length=200)
     defect: Name
     severity: Literal["slight", "plain", "severe"] | None = None
     place: str = Field(default="", max_length=200)
@@ -144,11 +145,12 @@ def _count(records: list[r.Coat] | list[r.Finding]) -> dict[str, int]:
 
 def _entered(station: Station, form: NewFinding) -> list[r.Photo | r.Finding]:
     defect = defect_named(form.defect)
-    piece = _piece(station, form.piece)
+    piece = station.dividing.piece(form.piece)
     if form.coat is not None and coat_on_record(station.reader, form.coat).piece != piece.id:
         raise BadInput(
             f"coat: got {form.coat!r}, wanted a coat of {piece.name}; choose one of its coats"
         )
+    part = None if form.part is None else station.dividing.part(piece, form.part).id
     photo = None if form.photo is None else _photo(station, form.photo)
     finding = r.Finding(
         id=station.new_id("finding"),
@@ -156,6 +158,7 @@ def _entered(station: Station, form: NewFinding) -> list[r.Photo | r.Finding]:
         piece=piece.id,
         defect=defect.name,
         at_ms=station.now_ms(),
+        part=part,
         coat=form.coat,
         severity=form.severity,
         place=" ".join(form.place.split()),
@@ -164,17 +167,6 @@ def _entered(station: Station, form: NewFinding) -> list[r.Photo | r.Finding]:
         note=form.note.strip(),
     )
     return [finding] if photo is None else [photo, finding]
-
-
-def _piece(station: Station, name: str) -> r.Piece:
-    piece = station.reader.get(r.Piece, name)
-    if piece is None or piece.bench != station.bench:
-        words = " ".join(name.split())
-        named = station.reader.all(r.Piece, bench=station.bench, name=words, limit=1)
-        piece = named[0] if named else None
-    if piece is None:
-        raise BadInput(f"piece: got {name!r}, wanted one on record; see the list of pieces")
-    return piece
 
 
 def _photo(station: Station, form: NewPhoto) -> r.Photo:

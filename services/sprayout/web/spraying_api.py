@@ -44,7 +44,14 @@ def _coats(routes: APIRouter, station: Station) -> None:
     @routes.post("/coats", tags=["coats"])
     async def start_coat(form: forms.NewCoat) -> Json:
         """Begin a coat."""
-        return to_json(await spraying.start(form.piece, form.kind, dict(form.settings)))
+        coat = await spraying.start(
+            form.piece,
+            form.kind,
+            dict(form.settings),
+            part=form.part,
+            airbrush=form.airbrush,
+        )
+        return to_json(coat)
 
     @routes.post("/coats/{coat_id}/end", tags=["coats"])
     async def end_coat(coat_id: str) -> Json:
