@@ -22,6 +22,7 @@ from sprayout.acts.guiding import Guiding
 from sprayout.acts.ledger import Ledger
 from sprayout.acts.matching import Matching
 from sprayout.acts.measuring import Measuring
+from sprayout.acts.probing import Probing
 from sprayout.acts.shelf import Shelf
 from sprayout.acts.spraying import Spraying
 from sprayout.acts.ventilating import Ventilating
@@ -150,6 +151,7 @@ class HandBench:
             self._coat_ended,
         )
         self.watching = Watching(self)
+        self.probing = Probing(self, self.watching)
 
     # -- acts.bench.Bench --
 

@@ -25,6 +25,7 @@ from sprayout.acts.guiding import Guiding
 from sprayout.acts.ledger import Ledger
 from sprayout.acts.matching import Matching
 from sprayout.acts.measuring import Measuring
+from sprayout.acts.probing import Probing
 from sprayout.acts.shelf import Shelf
 from sprayout.acts.spraying import Spraying
 from sprayout.acts.ventilating import Ventilating
@@ -121,6 +122,7 @@ class Station:
             self._coat_ended,
         )
         self.watching = Watching(self)
+        self.probing = Probing(self, self.watching)
         self._clock = clock
         # A clock from before this program was written has lost its time.
         self._clock_was_lost = clock.started_ms < WRITTEN_MS
@@ -210,6 +212,7 @@ class Station:
         self.ventilating.take_over(last)
         self.drying.take_over(last, self.plan_of(last) if last else SprayPlan())
         await self.watching.take_over()
+        self.probing.take_over()
         await self._watch_clock()
 
     async def run(self) -> None:
@@ -295,6 +298,7 @@ class Station:
             calibration.at_ms if calibration else None,
             self.spraying.fan_wanted(),
             self.measuring.calibrating.due(desk),
+            self.probing.due(),
         )
         self.ventilating.look(self.watching.fan())
         self.drying.look(inputs)

@@ -7,11 +7,12 @@ from sprayout.acts.bench import Bench
 from sprayout.acts.spraying import named_person
 from sprayout.bench.air_history import MarginHistory, ProbeHistory
 from sprayout.bench.booth_watch import BoothWatch
-from sprayout.bench.film_watch import ExpectedFilm, FilmWatch, with_film
+from sprayout.bench.film_watch import USUAL_ERROR, ExpectedFilm, FilmWatch, with_film
 from sprayout.bench.flag_book import FlagBook
 from sprayout.bench.spray_plan import SprayPlan
 from sprayout.climate import flags
 from sprayout.climate.blush import RH_LIMIT_PCT
+from sprayout.climate.corrections import is_due, spans
 from sprayout.climate.flags import BoothInputs
 from sprayout.climate.forecast import Forecast
 from sprayout.climate.paint_limits import LimitFinding, PaintLimits, judge_limits
@@ -67,7 +68,11 @@ class Watching:
         return inputs.fresh_rh_pct()
 
     def inputs(
-        self, calibrated_ms: int | None, fan_wanted: bool, due: tuple[str, ...] = ()
+        self,
+        calibrated_ms: int | None,
+        fan_wanted: bool,
+        due: tuple[str, ...] = (),
+        probes_due: tuple[str, ...] = (),
     ) -> BoothInputs:
         """Return what the flags are judged on now."""
         now_ms = self._bench.now_ms()
@@ -75,7 +80,7 @@ class Watching:
         inputs = self.booth.inputs(
             now_ms, self._bench.monotonic_ms(), calibration_age_days=age, fan_wanted=fan_wanted
         )
-        return replace(inputs, calibration_due=due)
+        return replace(inputs, calibration_due=due, probes_due=probes_due)
 
     async def look(self, inputs: BoothInputs, plan: SprayPlan) -> None:
         """Judge the flags once and put what happened on record."""
@@ -97,7 +102,12 @@ class Watching:
         speed_ms = speed.fresh(0.0, 20.0, inputs.silent_after_ms) if speed else None
         # Some ten to a hundred milliseconds for a new film: no live reading waits for it.
         self.film = await asyncio.to_thread(
-            self._films.expect, inputs, plan.blend, plan.part, speed_ms
+            self._films.expect,
+            inputs,
+            plan.blend,
+            plan.part,
+            speed_ms,
+            rh_error_pct=self._rh_error_pct(now_ms, monotonic_ms),
         )
         part = inputs.part_c
         part_c = part.fresh(-20.0, 90.0, inputs.silent_after_ms) if part else None
@@ -110,11 +120,19 @@ class Watching:
         with_limits = replace(
             inputs,
             forecast=self.forecast,
-            probe_words=self._probes.look(monotonic_ms, self.booth),
+            probe_words=self._probes.look(monotonic_ms, self.booth, now_ms),
             paint_findings=findings,
             paint_rh_max_pct=paint_rh_max_pct(plan.limits),
         )
         return with_film(with_limits, plan.blend, self.film)
+
+    def _rh_error_pct(self, now_ms: int, monotonic_ms: int) -> float:
+        """Return what the humidity may be off: less where a recent salt check spans the reading."""
+        latest = self.booth.channel("relative_humidity", now_ms, monotonic_ms)
+        found = self.booth.correction_of(latest) if latest else None
+        if latest is None or found is None or is_due(found, now_ms):
+            return USUAL_ERROR.rh_pct
+        return found.uncertainty_pct if spans(found, latest.value) else USUAL_ERROR.rh_pct
 
     def _margin_k(self, part_c: float | None, dew_c: float | None) -> float | None:
         """Return the margin of the wet film where it is known, else of the bare part."""

@@ -14,6 +14,7 @@ STEP_MS = 20_000
 HISTORY_MS = 3 * 3_600_000
 FORECAST_EVERY_MS = 60_000
 CHECK_EVERY_MS = 300_000
+MS_PER_DAY = 86_400_000
 
 
 @dataclass(slots=True)
@@ -62,15 +63,16 @@ class ProbeHistory:
 
     _samples: dict[str, deque[tuple[float, float, float]]] = field(default_factory=dict)
     _silent_s: dict[str, float] = field(default_factory=dict)
+    _checked_ms: dict[str, int | None] = field(default_factory=dict)
     _words: tuple[str, ...] = ()
     _looked_ms: int | None = None
 
-    def look(self, monotonic_ms: int, booth: BoothWatch) -> tuple[str, ...]:
+    def look(self, monotonic_ms: int, booth: BoothWatch, now_ms: int) -> tuple[str, ...]:
         """Take what the probes say; return what is suspect, judged every few minutes."""
         self._take(monotonic_ms, booth)
         if self._looked_ms is None or monotonic_ms - self._looked_ms >= CHECK_EVERY_MS:
             self._looked_ms = monotonic_ms
-            self._words = self._check(monotonic_ms / 1000.0)
+            self._words = self._check(monotonic_ms / 1000.0, now_ms)
         return self._words
 
     def _take(self, monotonic_ms: int, booth: BoothWatch) -> None:
@@ -84,7 +86,9 @@ class ProbeHistory:
             slowest = max(entry.silent_after_ms(booth.silent_after_ms) for entry in pair.values())
             self._silent_s[device] = slowest / 1000.0
             at_s = min(entry.arrived_ms for entry in pair.values()) / 1000.0
-            air_c, rh_pct = (pair[channel].value for channel in AIR_CHANNELS)
+            air_c, rh_pct = (booth.true_value(pair[channel]) for channel in AIR_CHANNELS)
+            found = booth.correction_of(pair[AIR_CHANNELS[1]])
+            self._checked_ms[device] = None if found is None else found.at_ms
             samples = self._samples.setdefault(device, deque())
             if not samples or at_s - samples[-1][0] >= STEP_MS / 1000.0:
                 samples.append((at_s, air_c, rh_pct))
@@ -93,12 +97,15 @@ class ProbeHistory:
                 if not samples:
                     break
 
-    def _check(self, now_s: float) -> tuple[str, ...]:
-        series = [self._series(device) for device, samples in self._samples.items() if samples]
+    def _check(self, now_s: float, now_ms: int) -> tuple[str, ...]:
+        known = [device for device, samples in self._samples.items() if samples]
+        series = [self._series(device, now_ms) for device in known]
         return check_probes(series, now_s).words() if series else ()
 
-    def _series(self, device: str) -> ProbeSeries:
+    def _series(self, device: str, now_ms: int) -> ProbeSeries:
         time_s, air_c, rh_pct = np.array(self._samples[device]).T
         # What was sampled is up to a step older than what was read.
         silent_s = self._silent_s.get(device, 0.0) + 2 * STEP_MS / 1000.0
-        return ProbeSeries(device, time_s, air_c, rh_pct, silent_s=silent_s)
+        checked_ms = self._checked_ms.get(device)
+        days = None if checked_ms is None else (now_ms - checked_ms) / MS_PER_DAY
+        return ProbeSeries(device, time_s, air_c, rh_pct, days, silent_s)

@@ -3,12 +3,15 @@
 House rules: a reading that arrives late (the broker kept it) is as old as its own time says; air
 temperature and humidity are always taken from one and the same device, or the dew point would
 belong to no air at all; a device that is silent is never shown in place of one that speaks.
+What is remembered is what was read; what is judged is corrected by the probe's salt check.
 """
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+from sprayout.climate.corrections import in_force
 from sprayout.climate.flags import BoothInputs, Measured
+from sprayout.climate.salts import Correction
 from sprayout.intake.events import ReadingsArrived
 from sprayout.safety import interlock
 from sprayout.safety.interlock import FanLimits, FanReadings, FanState
@@ -49,6 +52,7 @@ class BoothWatch:
     silent_after_ms: int
     fan_limits: FanLimits
     own_device: str | None = None
+    corrections: tuple[Correction, ...] = ()
     _latest: dict[tuple[str, str], Latest] = field(default_factory=dict)
 
     def take(self, arrived: ReadingsArrived, monotonic_ms: int, now_ms: int | None = None) -> None:
@@ -120,7 +124,18 @@ class BoothWatch:
         latest = self.channel(channel, now_ms, monotonic_ms)
         if latest is None:
             return None
-        return Measured(latest.value, latest.age_ms(now_ms, monotonic_ms))
+        return Measured(self.true_value(latest), latest.age_ms(now_ms, monotonic_ms))
+
+    def correction_of(self, entry: Latest) -> Correction | None:
+        """Return the salt check that counts for a humidity reading, None for anything else."""
+        if entry.channel != AIR_CHANNELS[1]:
+            return None
+        return in_force(self.corrections, entry.device, entry.at_ms)
+
+    def true_value(self, entry: Latest) -> float:
+        """Return the value that counts: as read, or corrected by the probe's salt check."""
+        found = self.correction_of(entry)
+        return entry.value if found is None else found.apply(entry.value)
 
     def fan(self, now_ms: int, monotonic_ms: int) -> FanState:
         """Return whether the fan is confirmed by what was read of late."""

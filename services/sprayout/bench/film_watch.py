@@ -3,7 +3,7 @@
 from dataclasses import dataclass, field, replace
 
 from sprayout.climate.advice import Advice, advise
-from sprayout.climate.blush import Blush, assess
+from sprayout.climate.blush import Blush, SensorError, assess
 from sprayout.climate.flag_rules import BoothInputs, Measured
 from sprayout.climate.moist_air import BoothAir
 from sprayout.climate.part import FOIL, Part, metal_part
@@ -15,6 +15,7 @@ from sprayout.journal.records import Piece
 #: each state of the air and not once a second.
 AIR_STEP_C, RH_STEP_PCT, SPEED_STEP_MS = 0.1, 0.5, 0.05
 KEPT = 64
+USUAL_ERROR = SensorError()
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +46,7 @@ class ExpectedFilm:
 class FilmWatch:
     """Works films out and remembers the last ones."""
 
-    _known: dict[Film, ExpectedFilm] = field(default_factory=dict)
+    _known: dict[tuple[Film, float, float], ExpectedFilm] = field(default_factory=dict)
 
     def expect(
         self,
@@ -54,8 +55,12 @@ class FilmWatch:
         part: Part,
         air_speed_ms: float | None,
         film_um: float = DEFAULT_FILM_UM,
+        rh_error_pct: float = USUAL_ERROR.rh_pct,
     ) -> ExpectedFilm | None:
-        """Return the film; None without a reducer or without air that was read of late."""
+        """Return the film; None without a reducer or without air that was read of late.
+
+        ``rh_error_pct`` is what the humidity may be off; a probe checked over salts is surer.
+        """
         air_c, rh_pct = inputs.fresh_air_c(), inputs.fresh_rh_pct()
         if blend is None or air_c is None or rh_pct is None:
             return None
@@ -69,12 +74,14 @@ class FilmWatch:
             part_c=None if part_c is None else _step(part_c, AIR_STEP_C),
             air_speed_ms=None if air_speed_ms is None else _step(air_speed_ms, SPEED_STEP_MS),
         )
-        if film not in self._known:
+        key = (film, rh_error_pct, inputs.paint_rh_max_pct)
+        if key not in self._known:
             if len(self._known) >= KEPT:
                 self._known.clear()
-            blush = assess(film, rh_limit_pct=inputs.paint_rh_max_pct)
-            self._known[film] = ExpectedFilm(film, blush, advise(film, blush))
-        return self._known[film]
+            error = replace(USUAL_ERROR, rh_pct=rh_error_pct)
+            blush = assess(film, error, rh_limit_pct=inputs.paint_rh_max_pct)
+            self._known[key] = ExpectedFilm(film, blush, advise(film, blush))
+        return self._known[key]
 
 
 def with_film(

@@ -56,6 +56,7 @@ class BoothInputs:
     paint_rh_max_pct: float = 85.0
     paint_findings: tuple[LimitFinding, ...] = ()
     probe_words: tuple[str, ...] = ()
+    probes_due: tuple[str, ...] = ()
     forecast: Forecast | None = None
     silent_after_ms: int = SILENT_AFTER_MS
 
@@ -247,6 +248,14 @@ def judge_probes(inputs: BoothInputs) -> Judgement:
     return Judgement(value, _FINDING_SCALE, words, ("probes",), help_)
 
 
+def judge_probes_due(inputs: BoothInputs) -> Judgement:
+    """Humidity probes whose check over a salt is out of date; a note."""
+    words = "; ".join(inputs.probes_due) or "no salt check is out of date"
+    help_ = "check the probe over one or two saturated salts"
+    value = 1.0 if inputs.probes_due else 0.0
+    return Judgement(value, _FINDING_SCALE, words, ("salt checks",), help_)
+
+
 _SOON_SCALE = Scale(hysteresis=15.0, note=30.0, low_is_bad=True)
 
 
@@ -268,5 +277,6 @@ RULES: tuple[FlagRule, ...] = (
     FlagRule("fan_not_confirmed", "fan not confirmed", judge_fan, 5_000, 5_000),
     FlagRule("outside_paint_limits", "outside the paint's limits", judge_paint_limits),
     FlagRule("probe_suspect", "probe suspect", judge_probes, 60_000, 600_000),
+    FlagRule("probe_check_due", "humidity probe's check due", judge_probes_due, 0, 0),
     FlagRule("margin_going", "margin will be lost soon", judge_forecast, 120_000, 600_000),
 )

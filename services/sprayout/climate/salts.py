@@ -122,6 +122,11 @@ def salt_names() -> tuple[str, ...]:
     return tuple(_table())
 
 
+def salt_spans() -> tuple[tuple[str, float, float], ...]:
+    """Each salt with the lowest and the highest temperature of its source, °C."""
+    return tuple((salt, rows[0].t_c, rows[-1].t_c) for salt, rows in _table().items())
+
+
 def find_salt(name: str) -> str:
     """Formula of a salt given by formula or name."""
     wanted = name.strip().casefold()
@@ -171,7 +176,14 @@ def correction(probe: str, points: Sequence[SaltPoint], at_ms: int) -> Correctio
                 f"salt check: {truths[0].salt} and {truths[1].salt} are less than "
                 f"{_APART_PCT:g} %RH apart; take MgCl2 and NaCl"
             )
-        gain = (truths[1].rh_pct - truths[0].rh_pct) / (reads[1] - reads[0])
+        apart = (reads[1] - reads[0]) / (truths[1].rh_pct - truths[0].rh_pct)
+        if not 0.5 <= apart <= 2.0:
+            raise BadInput(
+                f"salt check: the probe reads {reads[0]:g} over {truths[0].salt} and {reads[1]:g} "
+                f"over {truths[1].salt}, wanted about {truths[0].rh_pct:.0f} and "
+                f"{truths[1].rh_pct:.0f} %RH; see that the jars were not swapped"
+            )
+        gain = 1.0 / apart
     offset = truths[0].rh_pct - gain * reads[0]
     worst = max(truth.uncertainty_pct for truth in truths)
     return Correction(

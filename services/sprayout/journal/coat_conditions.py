@@ -8,6 +8,7 @@ from collections.abc import Iterable
 import numpy as np
 
 from sprayout.journal.conditions import ChannelReadings, conditions_of, is_of_the_booth
+from sprayout.journal.probe_corrections import corrections_of
 from sprayout.journal.records import Batch, Coat, Conditions, Flag
 from sprayout.journal.sources import Series
 from sprayout.journal.tables import select_records
@@ -49,6 +50,7 @@ def work_out(
         flags,
         previous_end_ms=_previous_end_ms(connection, coat),
         batch_made_ms=_batch_made_ms(connection, coat),
+        corrections=corrections_of(connection, coat.bench),
     )
 
 

@@ -5,22 +5,25 @@ Means are over readings, each counting the same; percentiles are linear between 
 the coat.  A gap is a stretch without a reading longer than three usual intervals, and than 5 s at
 least; the stretch from the start to the first reading and from the last to the end counts too.
 Dew point and margin are worked out by ``climate.moist_air`` from readings of one device that share
-their time, or lie within 5 s of each other.
+their time, or lie within 5 s of each other.  Humidity counts corrected by the probe's salt check
+that was in force at its time (since ``conditions-2``); the readings themselves stay as read.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
 from sprayout.climate import moist_air
+from sprayout.climate.corrections import corrected_pct
+from sprayout.climate.salts import Correction
 from sprayout.journal.records import ChannelConditions, Coat, Conditions, Flag, FlagMinutes, Gap
 
-FORMULA = "conditions-1"
+FORMULA = "conditions-2"
 MINUTE_MS = 60_000
 LEAST_GAP_MS = 5_000
 USUAL_INTERVALS = 3
@@ -74,13 +77,14 @@ def conditions_of(
     *,
     previous_end_ms: int | None = None,
     batch_made_ms: int | None = None,
+    corrections: Sequence[Correction] = (),
 ) -> Conditions:
     """What the booth did from the coat's start to ``end_ms`` (its end, or now for a running coat).
 
     ``readings`` holds every channel that was to be expected, an empty one where nothing came.
     """
     start_ms = coat.start_ms
-    within = [_between(c, start_ms, end_ms) for c in readings]
+    within = [corrected(_between(c, start_ms, end_ms), corrections) for c in readings]
     every = [(c, gaps_of(c, start_ms, end_ms)) for c in (*within, *derived(within))]
     return Conditions(
         bench=coat.bench,
@@ -94,6 +98,13 @@ def conditions_of(
         since_previous_coat_min=_minutes_since(previous_end_ms, start_ms),
         batch_age_min=_minutes_since(batch_made_ms, start_ms),
     )
+
+
+def corrected(c: ChannelReadings, checks: Sequence[Correction]) -> ChannelReadings:
+    """A humidity channel by the salt checks in force; any other as it is."""
+    if c.channel != "relative_humidity" or c.unit != "%RH" or not len(c.at_ms):
+        return c
+    return replace(c, value=corrected_pct(checks, c.device, c.at_ms, c.value))
 
 
 def derived(readings: Sequence[ChannelReadings]) -> list[ChannelReadings]:

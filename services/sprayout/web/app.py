@@ -17,6 +17,7 @@ from sprayout.web import (
     equipment_api,
     mixing_api,
     page,
+    probes_api,
     records_api,
     review_api,
     rooms_api,
@@ -69,7 +70,8 @@ def build_web(station: Station) -> Served:
     )
     _translate_errors(app)
     app.include_router(live_api(station, feed))
-    for room in (colour_api, mixing_api, shelf_api, spraying_api, equipment_api, store_api):
+    routed = (colour_api, mixing_api, shelf_api, spraying_api, equipment_api, store_api, probes_api)
+    for room in routed:
         app.include_router(room.router(station))
     app.include_router(records_api.router(station))
     app.include_router(rooms_api.router())

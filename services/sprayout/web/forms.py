@@ -243,6 +243,24 @@ class BoothSetUp(Form):
     note: str = Field(default="", max_length=500)
 
 
+class OverSalt(Form):
+    """What the probe itself read over a saturated salt, after so many minutes in a shut jar."""
+
+    salt: Name
+    t_c: float
+    read_pct: float
+    minutes: float
+
+
+class ProbeOverSalts(Form):
+    """A humidity probe checked over one salt, or two."""
+
+    probe: Name
+    points: list[OverSalt] = Field(min_length=1, max_length=2)
+    person: Name | None = None
+    note: str = Field(default="", max_length=500)
+
+
 class NewCartridge(Form):
     """A cartridge just opened."""
 

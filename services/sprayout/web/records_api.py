@@ -59,7 +59,8 @@ def router(station: Station) -> APIRouter:
         from_ms, to_ms = parse_time(start), parse_time(end)
         if from_ms >= to_ms:
             raise BadInput(f"strip: from {start} is not before to {end}; swap them")
-        found = with_dew_point(read.strip(station.bench, channel, from_ms, to_ms, points=points))
+        strip = read.strip(station.bench, channel, from_ms, to_ms, points=points)
+        found = with_dew_point(strip, station.watching.booth.corrections)
         return {
             "at": [format_time(at) for at in found.at_ms],
             "resolution": found.resolution,

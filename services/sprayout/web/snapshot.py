@@ -258,8 +258,13 @@ def _channel(
     if latest is None:
         return None
     age_ms = latest.age_ms(now_ms, monotonic_ms)
+    read = {}
+    if channel == "relative_humidity":
+        corrected = booth.correction_of(latest) is not None
+        read = {"read": round(latest.value, 3), "corrected": corrected}
     return {
-        "value": round(latest.value, 3),
+        "value": round(booth.true_value(latest), 3),
+        **read,
         "unit": unit,
         "at": format_time(latest.at_ms),
         "age_ms": age_ms,
