@@ -206,7 +206,8 @@ class HandBench:
         coat = self.spraying.running
         limits = self.shelf.limits_of(self.matching.contents())
         piece = part_of(self.spraying.piece)
-        return SprayPlan(self.matching.blend(), piece, limits, coat.id if coat else None)
+        unknown = self.matching.film_unknown()
+        return SprayPlan(self.matching.blend(), piece, limits, coat.id if coat else None, unknown)
 
     def plan_of(self, coat: Coat) -> SprayPlan:
         cup = self.matching.additions_to(coat.batch)

@@ -11,6 +11,10 @@ from sprayout.climate.probe_json import correction_to_json, parse_correction, pa
 from sprayout.climate.salts import SaltPoint, correction
 from sprayout.commands import probe_check, recoat
 from sprayout.errors import BadInput
+from sprayout.journal.reader import Reader
+from sprayout.journal.records import ProbeCheck, Reading
+from sprayout.journal.store import prepare_store
+from sprayout.journal.writer import Writer
 from sprayout.safety.cautions import forbidden_words_in
 
 LIMITS = {
@@ -64,6 +68,51 @@ def test_bad_points_are_refused(point: str, named: str) -> None:
     result = invoke(["probe-check", "--point", point])
     assert isinstance(result.exception, BadInput)
     assert named in str(result.exception)
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Path:
+    """A store that has heard of one humidity probe."""
+    path = tmp_path / "club.db"
+    prepare_store(path)
+    with Writer(path) as writer:
+        writer.submit([Reading("quay", "loft", "relative_humidity", 60.0, "%RH", 1_000)])
+    return path
+
+
+POINT = ("--point", "NaCl=78.96@20/240")
+
+
+def test_a_check_is_put_on_record_and_listed(store: Path) -> None:
+    kept = invoke(["probe-check", "--store", str(store), "--probe", "loft", *POINT, "--json"])
+    assert json.loads(kept.stdout)["kind"] == "probe-check"
+    with Reader(store) as reader:
+        (check,) = reader.all(ProbeCheck)
+    assert (check.bench, check.device) == ("quay", "loft")
+    assert check.offset_pct == pytest.approx(-3.48, abs=0.02)
+    listed = invoke(["probe-check", "--store", str(store)]).stdout
+    assert "quay: loft: -3.5 %RH at 50 %RH" in listed and "checked today" in listed
+    rows = json.loads(invoke(["probe-check", "--store", str(store), "--json"]).stdout)["checks"]
+    assert rows[0]["id"] == check.id and rows[0]["due"] is False
+
+
+@pytest.mark.parametrize(
+    ("arguments", "named"),
+    [
+        ([], "got no --point"),
+        (["--store", "STORE", "--probe", "attic", *POINT], "wanted a probe on record: loft (quay)"),
+        (["--store", "STORE", "--probe", "loft", "--bench", "x", *POINT], "a probe on record"),
+        (["--store", "/nowhere/x.db", "--probe", "loft", *POINT], "/nowhere/x.db"),
+    ],
+)
+def test_checks_that_cannot_be_kept_are_refused(
+    store: Path, arguments: list[str], named: str
+) -> None:
+    given = [str(store) if word == "STORE" else word for word in arguments]
+    result = invoke(["probe-check", *given])
+    assert result.exception is not None and named in str(result.exception)
+    with Reader(store) as reader:
+        assert reader.all(ProbeCheck) == []
 
 
 @pytest.mark.parametrize("values", ["NaCl", [{"salt": "NaCl"}], [3]])

@@ -179,7 +179,8 @@ def ids(bench: httpx.Client) -> dict[str, str]:
 
 NOT_HERE = {"/api/live", "/api/openapi.json"}  # a stream without an end; a document of its own
 ASKED = {"/api/assessment": "?sprayed_ml=3&minutes=10", "/api/strip": "?channel=air_temperature"}
-WITH_CAUTIONS = ("/api/bench", "/api/assessment", "/api/cartridges/log",
+WITH_CAUTIONS = ("/api/bench", "/api/assessment", "/api/booth", "/api/probe-checks",
+                 "/api/cartridges/log",
                  "/api/cartridges/log?substance=toluene&ppm=20",
                  "/api/pieces/{piece_id}/report")  # fmt: skip
 

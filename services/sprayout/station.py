@@ -274,6 +274,7 @@ class Station:
             part_of(self.spraying.piece),
             self.shelf.limits_of(self.matching.contents()),
             coat.id if coat else None,
+            self.matching.film_unknown(),
         )
 
     def plan_of(self, coat: Coat) -> SprayPlan:
@@ -284,6 +285,7 @@ class Station:
             part_of(self.reader.get(Piece, coat.piece)),
             self.shelf.limits_of(self.matching.contents(cup)),
             coat.id,
+            self.matching.film_unknown(cup),
         )
 
     async def _coat_ended(self, coat: Coat) -> None:

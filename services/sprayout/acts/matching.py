@@ -314,6 +314,12 @@ class Matching:
             mixed = blend if mixed is None else mixed.mixed_with(blend, ml / total)
         return mixed
 
+    def film_unknown(self, additions: Sequence[BatchAddition] | None = None) -> str:
+        """Return in words why no film can be worked out of a cup's reducers; empty where it can."""
+        cup = self.additions if additions is None else additions
+        reducers = dict.fromkeys(line.reducer for line in cup if line.reducer and line.ml)
+        return "; ".join(filter(None, (self._shelf.film_unknown(key) for key in reducers)))
+
     def take_swatch(self, swatch: Swatch) -> None:
         """Remember a swatch of the cup in hand."""
         self.recorded += 1

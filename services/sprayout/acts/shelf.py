@@ -2,11 +2,12 @@
 
 import asyncio
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, TypeVar, cast
 
 from sprayout.acts.bench import Bench
+from sprayout.bench.solvent_names import check_names, is_known, nearest, unknown_in
 from sprayout.climate.paint_limits import (
     PaintLimits,
     paint_limits_to_json,
@@ -154,9 +155,8 @@ class Shelf:
         """Enter what is in a paint, as its label and data sheet say."""
         async with self._one_at_a_time:
             known = self._there(name, "label")
-            # The safety room reads the label first: what it cannot read is not kept.
-            parse_product({"name": known.name, **label})
-            return await self.keep(replace(known, details={**known.details, **label}))
+            stated = label_checked(known, label)
+            return await self.keep(replace(known, details={**known.details, **stated}))
 
     async def put_limits(self, name: str, limits: Mapping[str, object]) -> Paint:
         """Enter what a paint's data sheet asks: temperatures, humidity, recoat times, pot life."""
@@ -296,9 +296,19 @@ class Shelf:
         ]
         return parse_shelf({"paints": listed, "white_paint": white})
 
-    async def put_reducer(self, name: str, solvents: Mapping[str, float]) -> Reducer:
-        """Put a reducer on the shelf; its solvents by volume must be known ones that sum up."""
-        blend_by_volume(dict(solvents))
+    async def put_reducer(
+        self, name: str, solvents: Mapping[str, float], no_data: Sequence[str] = ()
+    ) -> Reducer:
+        """Put a reducer on the shelf; its solvents by volume must sum up.
+
+        Each is one we know, or one of ``no_data``: said outright to be in none of our tables.
+        Then no film can be worked out with it, and every answer says so.
+        """
+        check_names(solvents, no_data, "reducer")
+        if unknown_in(solvents):
+            check_shares(solvents)
+        else:
+            blend_by_volume(dict(solvents))
         known = self.reducers.get(named(name, "reducer"))
         reducer = Reducer(
             id=known.id if known else self._bench.new_id("reducer"),
@@ -315,9 +325,59 @@ class Shelf:
     def blend(self, reducer_id: str) -> Blend | None:
         """Return what evaporates from a reducer on record."""
         for reducer in self.reducers.values():
-            if reducer.id == reducer_id:
+            if reducer.id == reducer_id and not unknown_in(reducer.solvents):
                 return self._readable(_blend, reducer.solvents, f"solvents of {reducer.name}")
         return None
+
+    def film_unknown(self, reducer_id: str) -> str:
+        """Return in words why no film can be worked out with a reducer; empty where it can."""
+        reducer = next((r for r in self.reducers.values() if r.id == reducer_id), None)
+        if reducer is None:
+            return "a reducer in the cup is not on the shelf"
+        unknown = unknown_in(reducer.solvents)
+        if unknown:
+            return f"no data on {', '.join(unknown)} in {reducer.name}"
+        return "" if self.blend(reducer_id) else f"the solvents of {reducer.name} cannot be used"
+
+
+def label_checked(known: Paint, label: Mapping[str, object]) -> Json:
+    """Return a label as it is kept; what the safety room cannot read is refused.
+
+    New solvents bring a new list of those there is no data on.
+    """
+    no_data = label.get("no_data") or []
+    stated = {name: value for name, value in label.items() if name != "no_data"}
+    product = parse_product({"name": known.name, **stated})
+    if product.solvents:
+        check_names([solvent.name for solvent in product.solvents], cast(list[str], no_data))
+        whole = sum(solvent.share for solvent in product.solvents)
+        if whole > 1.0 + 1e-9:
+            raise BadInput(
+                f"label: shares of the solvents sum to {whole:g}, wanted at most 1 of the bottle; "
+                "divide percentages by 100"
+            )
+        stated["no_data"] = no_data
+    elif no_data:
+        raise BadInput("label no_data: got names without solvents; give the solvents too")
+    for name, _ in product.data_sheet_limits_ppm:
+        if not is_known(name):
+            raise BadInput(
+                f"label data_sheet_limits_ppm: got {name!r}; nearest: {', '.join(nearest(name))}; "
+                "name one of these"
+            )
+    return stated
+
+
+def check_shares(solvents: Mapping[str, float]) -> None:
+    """Refuse shares of a reducer that are none, or do not sum to 1 or 100."""
+    whole = sum(solvents.values())
+    if not all(math.isfinite(share) and share >= 0 for share in solvents.values()) or not any(
+        abs(whole / full - 1.0) <= 0.01 for full in (1.0, 100.0)
+    ):
+        raise BadInput(
+            f"reducer: shares sum to {whole:g}, wanted 1 or 100 and none below 0; correct them or "
+            "add what is missing"
+        )
 
 
 def _blend(solvents: Json) -> Blend:

@@ -124,7 +124,7 @@ class Watching:
             paint_findings=findings,
             paint_rh_max_pct=paint_rh_max_pct(plan.limits),
         )
-        return with_film(with_limits, plan.blend, self.film)
+        return with_film(with_limits, plan.blend, self.film, plan.film_unknown)
 
     def _rh_error_pct(self, now_ms: int, monotonic_ms: int) -> float:
         """Return what the humidity may be off: less where a recent salt check spans the reading."""

@@ -85,11 +85,16 @@ class FilmWatch:
 
 
 def with_film(
-    inputs: BoothInputs, blend: Blend | None, expected: ExpectedFilm | None
+    inputs: BoothInputs, blend: Blend | None, expected: ExpectedFilm | None, unknown: str = ""
 ) -> BoothInputs:
-    """Return the inputs with the film's margin, marked missing where it should be known."""
+    """Return the inputs with the film's margin, marked missing where it should be known.
+
+    ``unknown`` says why a reducer in the cup gives no film.
+    """
     if blend is None:
-        return inputs
+        if not unknown:
+            return inputs
+        return replace(inputs, film_margin_k=Measured.missing(), film_unknown=unknown)
     if expected is None:
         return replace(inputs, film_margin_k=Measured.missing())
     words = "; ".join(expected.advice.words) if expected.advice else None

@@ -9,9 +9,13 @@ from sprayout.climate.reducer import Blend
 
 @dataclass(frozen=True, slots=True)
 class SprayPlan:
-    """The cup's evaporating blend, the part and the paint's limits, each None where not known."""
+    """The cup's evaporating blend, the part and the paint's limits, each None where not known.
+
+    ``film_unknown`` says why a cup that holds a reducer has no blend.
+    """
 
     blend: Blend | None = None
     part: Part = FOIL
     limits: PaintLimits | None = None
     coat: str | None = None
+    film_unknown: str = ""

@@ -53,6 +53,7 @@ class BoothInputs:
     fan_wanted: bool | None = None
     film_margin_k: Measured | None = None
     film_advice: str | None = None
+    film_unknown: str = ""
     paint_rh_max_pct: float = 85.0
     paint_findings: tuple[LimitFinding, ...] = ()
     probe_words: tuple[str, ...] = ()
@@ -119,6 +120,10 @@ def judge_humid(inputs: BoothInputs) -> Judgement:
         return _judge_humidity_alone(inputs)
     margin = inputs.film_margin_k.fresh(-100.0, 100.0, inputs.silent_after_ms)
     rests_on = ("film_margin_k", "air_temperature", "relative_humidity")
+    if inputs.film_unknown:
+        words = f"the wet film cannot be worked out: {inputs.film_unknown}"
+        help_ = "a reducer whose solvents are known, or the maker's word on humidity"
+        return Judgement(None, MARGIN_SCALE, words, rests_on, help_)
     if margin is None or inputs.fresh_air_c() is None or inputs.fresh_rh_pct() is None:
         return _unknown("the film margin or the booth air", MARGIN_SCALE, rests_on)
     side = "above" if margin >= 0.0 else "below"

@@ -84,6 +84,19 @@ def find_solvent(name: str) -> Found:
     )
 
 
+def is_known(name: str) -> bool:
+    """Whether the table holds a solvent of that name, label name or CAS number."""
+    key = _key(name)
+    return key in _by_key() or key in _aliases()
+
+
+def other_names(entry: Solvent) -> tuple[str, ...]:
+    """What labels and data sheets also write for it, stand-ins left out."""
+    rows = _rows("solvent_names.csv")
+    own = (row for row in rows if row["name"] == entry.name and row["stands_for"] != "1")
+    return tuple(row["alias"] for row in own)
+
+
 def nearest_names(name: str, count: int = 3) -> list[str]:
     """Names in the table closest to ``name`` in spelling, best first."""
     known = {

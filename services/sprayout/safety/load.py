@@ -140,8 +140,8 @@ def mist_mg_min(
 def _vapour(solvent: Solvent, coat: Coat, air_c: float | None) -> Vapour | str:
     try:
         substance = find(solvent.name)
-    except BadInput as unknown:
-        return str(unknown)
+    except BadInput:
+        return f"we have no exposure data on {solvent.name}"
     density, mass = substance.density_kg_l, substance.molar_mass_g
     if density is None or mass is None or substance.kind == "particulate":
         return f"{substance.name}: no density and molar mass of a liquid solvent known"

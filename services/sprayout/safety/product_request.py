@@ -24,10 +24,11 @@ def parse_product(given: Mapping[str, object]) -> Product:
     name = str(given.get("name") or "unnamed")
     product = _as_sprayed(given) if bottles is None else product_of(name, _bottles(given, bottles))
     limits = shares(given, "data_sheet_limits_ppm")
+    dust = number_of(given, "dust_limit_mg_m3", "product")
     return replace(
         product,
         data_sheet_limits_ppm=tuple((n, above_zero(f"limit of {n}", v)) for n, v in limits.items()),
-        dust_limit_mg_m3=number_of(given, "dust_limit_mg_m3", "product"),
+        dust_limit_mg_m3=None if dust is None else above_zero("dust limit", dust, "mg/m³"),
     )
 
 

@@ -119,7 +119,11 @@ class ChosenRecipe(Form):
 
 
 class PaintLabel(Form):
-    """What is in a paint: shares by volume, and whether a hardener belongs to it."""
+    """What is in a paint: shares by volume, and whether a hardener belongs to it.
+
+    `no_data` names those of its solvents that are in none of our tables: a name that is neither
+    known nor listed there is refused.  Limits are those of the product's own data sheet.
+    """
 
     paint: Name
     solvents: dict[str, float] | None = Field(default=None, max_length=12)
@@ -127,6 +131,9 @@ class PaintLabel(Form):
     label: str | None = Field(default=None, max_length=2000)
     pigments: list[str] | None = Field(default=None, max_length=20)
     solids_g_ml: float | None = Field(default=None, gt=0, le=5)
+    no_data: list[Name] | None = Field(default=None, max_length=12)
+    data_sheet_limits_ppm: dict[str, float] | None = Field(default=None, max_length=12)
+    dust_limit_mg_m3: float | None = Field(default=None, gt=0, le=1000)
 
 
 class DataSheet(Form):
@@ -152,10 +159,14 @@ class SwatchAside(Form):
 
 
 class NewReducer(Form):
-    """A thinner; `solvents` by volume, shares that add up to 1 or to 100."""
+    """A thinner; `solvents` by volume, shares that add up to 1 or to 100.
+
+    `no_data` names those that are in none of our tables.
+    """
 
     name: Name
     solvents: dict[str, float] = Field(min_length=1, max_length=12)
+    no_data: list[Name] = Field(default=[], max_length=12)
 
 
 class Thinning(Form):

@@ -1,9 +1,11 @@
 """The shelf over HTTP: paints with their swatches, labels and data sheets, reducers."""
 
+from dataclasses import asdict
 from typing import Any
 
 from fastapi import APIRouter
 
+from sprayout.bench.solvent_names import all_names
 from sprayout.journal.records_json import to_json
 from sprayout.station import Station
 from sprayout.web import forms
@@ -44,6 +46,11 @@ def router(station: Station) -> APIRouter:
         )
         return to_json(paint)
 
+    @routes.get("/solvents")
+    async def solvents() -> Json:
+        """Return the solvents we know, and whether for the film, for exposure, or both."""
+        return {"solvents": [asdict(entry) for entry in all_names()]}
+
     @routes.post("/paints/label")
     async def paint_label(form: forms.PaintLabel) -> Json:
         """Enter what is in a paint, as its label and data sheet say."""
@@ -68,6 +75,6 @@ def router(station: Station) -> APIRouter:
     @routes.post("/reducers")
     async def put_reducer(form: forms.NewReducer) -> Json:
         """Put a reducer on the shelf."""
-        return to_json(await shelf.put_reducer(form.name, form.solvents))
+        return to_json(await shelf.put_reducer(form.name, form.solvents, form.no_data))
 
     return routes
