@@ -22,6 +22,7 @@ from sprayout.acts.guiding import Guiding
 from sprayout.acts.ledger import Ledger
 from sprayout.acts.matching import Matching
 from sprayout.acts.measuring import Measuring
+from sprayout.acts.potting import Potting
 from sprayout.acts.probing import Probing
 from sprayout.acts.shelf import Shelf
 from sprayout.acts.spraying import Spraying
@@ -140,6 +141,7 @@ class HandBench:
         self.ledger = Ledger(self, self.matching, self.shelf)
         self.exposing = Exposing(self, self.matching, self.shelf, self.ventilating)
         self.drying = Drying(self)
+        self.potting = Potting(self)
         self.equipping = Equipping(self)
         self.dividing = Dividing(self)
         self.spraying = Spraying(
@@ -222,7 +224,9 @@ class HandBench:
         inputs = self.watching.inputs(None, self.spraying.fan_wanted())
         self.ventilating.look(self.watching.fan())
         self.drying.look(inputs)
-        await self.watching.look(inputs, self.plan())
+        plan = self.plan()
+        self.potting.look(inputs, plan, self.matching.batch)
+        await self.watching.look(inputs, self.potting.planned(plan))
 
     async def watch(self, minutes: float, every_ms: int = 5_000, **channels: float) -> None:
         """Let time pass at the bench; the probes say the same all the while."""

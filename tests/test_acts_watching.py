@@ -285,7 +285,7 @@ def test_a_bottle_whose_label_nobody_entered_spoils_the_assessment_of_the_cup(be
 
 def test_a_solvent_nobody_knows_is_no_reassurance(bench):
     run(booth_of(bench))
-    run(labelled(bench, solvents={"moonshine": 0.5}))
+    run(labelled(bench, solvents={"moonshine": 0.5}, no_data=["moonshine"]))
     assert assessed(bench)["level"] not in (NOTHING_AGAINST, "caution")
 
 

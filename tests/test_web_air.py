@@ -224,6 +224,15 @@ def test_where_only_professionals_should_work_there_are_no_figures(bench, label,
     sprayed(bench, **clear)
 
 
+def test_sanding_an_old_coat_of_unknown_age_is_refused(bench) -> None:
+    unknown = findings(got(bench, "/api/assessment", sanding=True))["sanding"]
+    assert unknown["level"] == "do not spray, get professional help"
+    assert "laboratory" in unknown["would_help"][0]
+    tested = got(bench, "/api/assessment", sanding=True, laboratory_found=False)
+    assert findings(tested)["sanding"]["level"] == "caution"
+    assert "sanding" not in findings(got(bench, "/api/assessment", painted_year=1950))
+
+
 @pytest.mark.parametrize(
     "asked", [{"sprayed_ml": 0}, {"minutes": -1}, {"coats": 0}, {"sprayed_ml": "much"}]
 )

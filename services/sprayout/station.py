@@ -25,6 +25,7 @@ from sprayout.acts.guiding import Guiding
 from sprayout.acts.ledger import Ledger
 from sprayout.acts.matching import Matching
 from sprayout.acts.measuring import Measuring
+from sprayout.acts.potting import Potting
 from sprayout.acts.probing import Probing
 from sprayout.acts.shelf import Shelf
 from sprayout.acts.spraying import Spraying
@@ -111,6 +112,7 @@ class Station:
         self.ledger = Ledger(self, self.matching, self.shelf)
         self.exposing = Exposing(self, self.matching, self.shelf, self.ventilating)
         self.drying = Drying(self)
+        self.potting = Potting(self)
         self.equipping = Equipping(self)
         self.dividing = Dividing(self)
         self.spraying = Spraying(
@@ -304,7 +306,8 @@ class Station:
         )
         self.ventilating.look(self.watching.fan())
         self.drying.look(inputs)
-        await self.watching.look(inputs, plan)
+        self.potting.look(inputs, plan, self.matching.batch)
+        await self.watching.look(inputs, self.potting.planned(plan))
         film = self.watching.film
         if plan.coat is not None and film is not None:
             # On record with the coat: its conditions show how near the film came to the dew point.

@@ -36,8 +36,12 @@ class Exposing:
         coats: int,
         fan: FanState,
         rh_pct: float | None = None,
+        sanding: Fields | None = None,
     ) -> dict[str, object]:
-        """Return the assessment of spraying so much of the cup in hand in so many minutes."""
+        """Return the assessment of spraying so much of the cup in hand in so many minutes.
+
+        ``sanding`` asks for the old coat below too (see ``safety.assess_json``).
+        """
         booth = self._ventilating.booth
         request: Fields = {
             "product": self._product(),
@@ -46,6 +50,7 @@ class Exposing:
             "room": booths.room_fields(booth, self._ventilating.usual_room()),
             "region": self._bench.settings.text("region"),
             "confirmed": booths.confirmed(booth),
+            "sanding": sanding,
         }
         return answer_assess({k: v for k, v in request.items() if v is not None}, fan, rh_pct)
 

@@ -15,6 +15,7 @@ from sprayout.climate.blush import RH_LIMIT_PCT
 from sprayout.climate.corrections import is_due, spans
 from sprayout.climate.flags import BoothInputs
 from sprayout.climate.forecast import Forecast
+from sprayout.climate.levels import Level
 from sprayout.climate.paint_limits import LimitFinding, PaintLimits, judge_limits
 from sprayout.climate.part import FOIL, Part
 from sprayout.climate.reducer import Blend
@@ -117,6 +118,9 @@ class Watching:
         if plan.limits is not None:
             air_c, rh_pct = inputs.fresh_air_c(), inputs.fresh_rh_pct()
             findings = judge_limits(plan.limits, air_c, rh_pct, part_c, dew_c)
+        pot = plan.pot_life
+        if pot is not None and pot.level.rank > Level.NOTE.rank:
+            findings += (LimitFinding("pot life", pot.level, f"pot life: {pot.words}"),)
         with_limits = replace(
             inputs,
             forecast=self.forecast,

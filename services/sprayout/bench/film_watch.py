@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field, replace
 
-from sprayout.climate.advice import Advice, advise
+from sprayout.climate.advice import Advice, advise, help_words
 from sprayout.climate.blush import Blush, SensorError, assess
 from sprayout.climate.flag_rules import BoothInputs, Measured
 from sprayout.climate.moist_air import BoothAir
@@ -97,7 +97,7 @@ def with_film(
         return replace(inputs, film_margin_k=Measured.missing(), film_unknown=unknown)
     if expected is None:
         return replace(inputs, film_margin_k=Measured.missing())
-    words = "; ".join(expected.advice.words) if expected.advice else None
+    words = help_words(expected.advice, inputs.forecast) if expected.advice else None
     margin = Measured(expected.blush.margin_k, inputs.air_c.age_ms)
     return replace(inputs, film_margin_k=margin, film_advice=words)
 

@@ -78,7 +78,9 @@ def _sanding(given: Mapping[str, object], region: str) -> Finding:
     refusal = for_sanding(year, tested, region)
     cites = sources(("lead_ban", "osha_1026", "osha_1027"))
     if refusal is not None:
-        return Finding("sanding", Level.REFUSE, refusal.words(), (), cites)
+        return Finding(
+            "sanding", Level.REFUSE, refusal.words(), (), cites, would_help=(refusal.way,)
+        )
     words = (
         "Sanding: nothing found against it in what was entered. Sand wet, wear a particulate "
         "respirator, and keep dust out of the house."

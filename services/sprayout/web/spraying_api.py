@@ -76,10 +76,19 @@ def _air(routes: APIRouter, station: Station) -> None:
         sprayed_ml: Annotated[float | None, Query(gt=0, le=2000)] = None,
         minutes: Annotated[float | None, Query(gt=0, le=600)] = None,
         coats: Annotated[int, Query(ge=1, le=20)] = 1,
+        sanding: bool = False,
+        painted_year: Annotated[int | None, Query(ge=1500, le=2200)] = None,
+        laboratory_found: bool | None = None,
     ) -> Json:
-        """Assess spraying so much of the cup in hand; what is not on record cannot be assessed."""
+        """Assess spraying so much of the cup in hand; what is not on record cannot be assessed.
+
+        With `sanding`, the old coat below is judged too: its year, and whether a laboratory found
+        lead, chromate or cadmium in it.
+        """
         fan, rh_pct = station.watching.fan(), station.watching.rh_pct()
-        return dict(station.exposing.assess(sprayed_ml, minutes, coats, fan, rh_pct))
+        old = {"painted_year": painted_year, "laboratory_found": laboratory_found}
+        asked = (sprayed_ml, minutes, coats, fan, rh_pct, old if sanding else None)
+        return dict(station.exposing.assess(*asked))
 
     @routes.get("/booth", tags=["safety"])
     async def booth_on_record() -> Json:
