@@ -86,9 +86,9 @@ def _air(routes: APIRouter, station: Station) -> None:
         lead, chromate or cadmium in it.
         """
         fan, rh_pct = station.watching.fan(), station.watching.rh_pct()
-        old = {"painted_year": painted_year, "laboratory_found": laboratory_found}
-        asked = (sprayed_ml, minutes, coats, fan, rh_pct, old if sanding else None)
-        return dict(station.exposing.assess(*asked))
+        old: Json = {"painted_year": painted_year, "laboratory_found": laboratory_found}
+        below = old if sanding else None
+        return dict(station.exposing.assess(sprayed_ml, minutes, coats, fan, rh_pct, below))
 
     @routes.get("/booth", tags=["safety"])
     async def booth_on_record() -> Json:
