@@ -12,6 +12,7 @@ import pytest
 
 from sprayout.errors import BadInput, StoreError
 from sprayout.journal import records as r
+from sprayout.journal.batch import BatchWriter, submission_of
 from sprayout.journal.interface import JournalReader, JournalWriter
 from sprayout.journal.reader import Reader
 from sprayout.journal.store import connect_writing, prepare_store
@@ -242,10 +243,14 @@ def test_many_threads_submit_and_all_is_kept(writer: Writer, reader: Reader) -> 
     assert all(len(reader.readings(b, 0, 2**62)) == 100 for b in reader.benches())
 
 
-def test_another_program_may_write_too(path: Path, writer: Writer, reader: Reader) -> None:
+def test_what_another_connection_wrote_is_noticed(
+    path: Path, writer: Writer, reader: Reader
+) -> None:
+    """As on a share that knows no locks: nothing of either is lost."""
     writer.submit([air(0)], urgent=True).result(10)
-    with Writer(path) as other:
-        other.submit([r.Reading("quay", "probe", "wind", 2.0, "m/s", T0)], urgent=True).result(10)
+    other = BatchWriter(connect_writing(path))
+    other.write([submission_of([r.Reading("quay", "probe", "wind", 2.0, "m/s", T0)])])
+    other.close()
     writer.submit([r.Reading("quay", "probe", "wind", 3.0, "m/s", T0 + 1)], urgent=True).result(10)
     assert [x.value for x in reader.readings("quay", T0, T0 + 5, channels=["wind"])] == [2.0, 3.0]
     assert len(reader.channels()) == 2
@@ -268,14 +273,15 @@ def test_a_store_may_be_read_while_it_is_written(path: Path, writer: Writer) -> 
         assert connection.execute("SELECT count(*) FROM piece").fetchone() == (1,)
 
 
-def test_two_programs_that_write_at_once_lose_nothing(path: Path, reader: Reader) -> None:
+def test_two_connections_that_write_at_once_lose_nothing(path: Path, reader: Reader) -> None:
     """Each hears new channels all the time, so each must notice what the other one added."""
 
     def write(name: str) -> None:
-        with Writer(path, every_s=0.001) as writer:
-            for n in range(40):
-                x = r.Reading("quay", f"{name}{n % 8}", f"c{n}", float(n), "m", T0 + n)
-                writer.submit([x, dataclasses.replace(x, device="shared")], urgent=True).result(30)
+        batch = BatchWriter(connect_writing(path, 30.0))
+        for n in range(40):
+            x = r.Reading("quay", f"{name}{n % 8}", f"c{n}", float(n), "m", T0 + n)
+            batch.write([submission_of([x, dataclasses.replace(x, device="shared")])])
+        batch.close()
 
     threads = [threading.Thread(target=write, args=(name,)) for name in ("a", "b")]
     for thread in threads:

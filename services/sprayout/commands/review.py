@@ -11,7 +11,7 @@ import typer
 
 from sprayout.errors import BadInput, StoreError
 from sprayout.journal.reader import Reader
-from sprayout.journal.store import prepare_store
+from sprayout.journal.store import look_at_store
 from sprayout.review.inquiry import review_coat, review_piece
 from sprayout.review.review_json import with_cautions
 from sprayout.safety.cautions import cautions_text
@@ -61,7 +61,7 @@ def register(app: typer.Typer) -> None:
 
 
 def _opened(store: Path) -> Reader:
-    prepare_store(store, create=False)
+    look_at_store(store)
     return Reader(store)
 
 

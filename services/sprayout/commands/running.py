@@ -23,7 +23,7 @@ from sprayout.intake.mqtt_intake import MqttIntake
 from sprayout.intake.serial_intake import SerialIntake
 from sprayout.intake.topics import check_level
 from sprayout.journal.reader import Reader
-from sprayout.journal.store import prepare_store
+from sprayout.journal.store import open_for_writing
 from sprayout.journal.writer import Writer
 from sprayout.link.port import check_port
 from sprayout.settings import Settings
@@ -156,8 +156,9 @@ def _listening(settings: Settings) -> Iterator[socket.socket]:
 @contextmanager
 def _stored(plan: Plan) -> Iterator[tuple[Writer, Reader, tuple[str, ...]]]:
     """The store, and what is doubtful about where it lies (a network share, say)."""
-    warnings = prepare_store(plan.store).warnings
-    with Writer(plan.store) as writer:
+    state, lock = open_for_writing(plan.store, "a running bench")
+    warnings = state.warnings
+    with Writer(plan.store, lock=lock) as writer:
         reader = Reader(plan.store)
         try:
             yield writer, reader, warnings

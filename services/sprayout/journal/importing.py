@@ -20,7 +20,7 @@ from sprayout.journal.coat_conditions import work_out
 from sprayout.journal.ingest import write_readings
 from sprayout.journal.records_json import KIND_OF, from_json
 from sprayout.journal.sources import SourceMap
-from sprayout.journal.store import connect_writing, prepare_store, translated
+from sprayout.journal.store import StoreState, connect_writing, open_for_writing, translated
 from sprayout.journal.tables import (
     TABLES,
     missing_reference,
@@ -53,7 +53,12 @@ def import_file(store: Path, file: Path, *, replace: bool = False) -> Imported:
     """
     for _ in lines_of(file):  # every line is checked before the store is touched
         pass
-    state = prepare_store(store)
+    state, lock = open_for_writing(store, "an import")
+    with lock:
+        return _written(store, file, replace, state)
+
+
+def _written(store: Path, file: Path, replace: bool, state: StoreState) -> Imported:
     try:
         connection = connect_writing(store)
     except sqlite3.Error as error:

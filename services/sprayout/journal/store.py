@@ -16,6 +16,7 @@ from pathlib import Path
 from sqlite_utils import Database
 
 from sprayout.errors import BadInput, SprayoutError, StoreError
+from sprayout.journal.lock import WriteLock, hold
 from sprayout.journal.schema import APPLICATION_ID, VERSION, migrations
 
 BUSY_S = 5.0
@@ -48,6 +49,22 @@ def prepare_store(path: Path, *, create: bool = True) -> StoreState:
     except sqlite3.Error as error:
         raise translated(error, path) from error
     return StoreState(path, version, created, _warnings(path))
+
+
+def open_for_writing(path: Path, what: str) -> tuple[StoreState, WriteLock]:
+    """The same for a program that goes on to write, alone; ``what`` it is, for the next to come.
+
+    Nothing is touched where another program writes to the store already (``BadInput``).
+    """
+    _refuse_impossible_place(path)
+    if path.exists() and path.stat().st_size:
+        _refuse_foreign(path)
+    lock = hold(path, what)
+    try:
+        return prepare_store(path), lock
+    except BaseException:
+        lock.release()
+        raise
 
 
 def look_at_store(path: Path) -> StoreState:

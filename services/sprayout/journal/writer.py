@@ -1,4 +1,4 @@
-"""The one writer: a queue, a thread, a connection of its own; a future per submission.
+"""The one writer: a queue, a thread, a connection and a lock of its own; a future per submission.
 
 Readings are committed once a second, human records at once; a future is resolved after the commit
 has reached the disk.  When the disk is full or the file locked, the queue is kept, ``state`` says
@@ -20,6 +20,7 @@ from types import TracebackType
 
 from sprayout.errors import SprayoutError, StoreError
 from sprayout.journal.batch import BatchWriter, Submission, submission_of
+from sprayout.journal.lock import WriteLock, hold
 from sprayout.journal.records import Record
 from sprayout.journal.retention import Retention, thin
 from sprayout.journal.retime import Move
@@ -63,8 +64,13 @@ class Writer:
         limit: int = 200_000,
         busy_s: float = 5.0,
         on_trouble: Callable[[WriterState], None] | None = None,
+        lock: WriteLock | None = None,
     ) -> None:
-        """Opens the store and starts the thread; the store must be prepared."""
+        """Opens the store and starts the thread; the store must be prepared.
+
+        ``lock`` is that of ``open_for_writing``, let go with the writer; without it one is taken
+        here.  ``BadInput`` where another writer holds the store.
+        """
         self._path, self._every_s, self._limit = path, every_s, limit
         self._on_trouble = on_trouble
         self._queue: list[_Queued] = []
@@ -74,9 +80,11 @@ class Writer:
         self._due_s = 0.0
         self._chores: deque[tuple[_Chore, Future[int]]] = deque()
         self._changed = threading.Condition()
+        self._lock = lock or hold(path, "another writer")
         try:
             self._batch = BatchWriter(connect_writing(path, busy_s))
         except sqlite3.Error as error:
+            self._lock.release()
             raise translated(error, path) from error
         self._thread = threading.Thread(target=self._run, name="journal-writer", daemon=True)
         self._thread.start()
@@ -183,6 +191,7 @@ class Writer:
             for _, future in self._chores:
                 future.cancel()
             self._batch.close()
+            self._lock.release()
 
     def _next_work(self) -> Callable[[], bool] | None:
         """A commit when one is due, else a step of a chore, else wait; None when closing."""
