@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.integrate import solve_ivp
 
 from sprayout.mixing.kubelka_munk import (
     BARE,
@@ -116,3 +117,33 @@ def test_scattering_power_is_recovered_from_a_film_over_black():
 def test_a_bare_surface_changes_nothing():
     values = np.array([0.01, 0.5, 0.9])
     np.testing.assert_allclose(BARE.seen(values), values)
+
+
+@pytest.mark.parametrize("k", [0.0, 0.3, 4.0])
+@pytest.mark.parametrize("base", [0.02, 0.5, 0.8])
+def test_film_solves_the_differential_equation(k: float, base: float):
+    """Kubelka and Munk 1931: dR/dX = S - 2 (K + S) R + S R^2, integrated by scipy."""
+    s, thickness = 1.7, 0.9
+    found = solve_ivp(
+        lambda _, r: s - 2 * (k + s) * r + s * r * r, (0, thickness), [base], rtol=1e-11, atol=1e-13
+    )
+    ours = film_reflectance(np.array(k), np.array(s), thickness, np.array(base))
+    assert ours == pytest.approx(float(found.y[0, -1]), rel=1e-8)
+
+
+@given(st.floats(0.02, 5.0), st.floats(0.2, 3.0), st.floats(0.05, 1.5), st.floats(0.5, 0.9))
+@settings(deadline=None, max_examples=50)
+def test_black_and_white_together_tell_the_opaque_colour(
+    k: float, s: float, thickness: float, white: float
+):
+    """Kubelka 1948, as used with ASTM D2805: a = (R + (R0 - R + Rg) / (R0 Rg)) / 2.
+
+    R0 over black (0), R over a white of Rg; then the opaque colour is a - sqrt(a^2 - 1).  The
+    contrast ratio of the two follows from it.  Equation from memory.
+    """
+    film = np.array(k), np.array(s)
+    over_black = float(film_reflectance(*film, thickness, np.array(0.0)))
+    over_white = float(film_reflectance(*film, thickness, np.array(white)))
+    a = 0.5 * (over_white + (over_black - over_white + white) / (over_black * white))
+    assert a == pytest.approx(1 + k / s, rel=1e-7)
+    assert a - np.sqrt(a * a - 1) == pytest.approx(float(opaque_reflectance(np.array(k / s))))

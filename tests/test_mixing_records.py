@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from sprayout.colour.difference import ciede2000
-from sprayout.colour.tables import colour_samples
+from sprayout.colour.tables import colour_samples, published_chart
 from sprayout.colour.tristimulus import Spectrum, grid_to_lab
 from sprayout.errors import BadInput
 from sprayout.mixing.amount import how_much
@@ -187,6 +187,14 @@ def test_every_real_surface_is_a_surface_colour():
     steps = np.repeat(rng.integers(0, 2, (300, 27)), 3, axis=1).astype(float)
     for spectrum in [*colour_samples().values.T, *steps]:
         assert is_surface_colour(tuple(grid_to_lab(spectrum)))
+
+
+def test_under_the_other_white_too():
+    """24 patches of ISO 17321-1 under D50/2°; and what no surface shows there either."""
+    for spectrum in published_chart().values.T:
+        assert is_surface_colour(tuple(grid_to_lab(spectrum, "d50-2")), "d50-2")
+    assert not is_surface_colour((98.0, -60.0, 90.0), "d50-2")
+    assert not is_surface_colour((99.0, 40.0, 0.0), "d50-2")
 
 
 @pytest.mark.parametrize(

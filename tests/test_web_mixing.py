@@ -80,7 +80,8 @@ def test_choices_have_names_words_and_grams_once_the_densities_are_known(bench: 
     for line in weighed["grams"]:
         share = drops[line["paint"]] / first["total_drops"]
         assert line["grams"] == pytest.approx(20.0 * share, abs=0.011)
-    assert first["recipe"][0]["grams"] == pytest.approx(first["recipe"][0]["drops"] * 0.05 * 1.25)
+    light = first["recipe"][0]
+    assert light["grams"] == pytest.approx(light["drops"] * 0.05 * 1.25, abs=0.0006)
     cheapest = bench.get("/api/mixing/recipe")
     by_kind = {k: c for c in cheapest["choices"] for k in (c["kind"], *c["also"])}
     prices = [choice["price"] for choice in cheapest["choices"]]
@@ -244,6 +245,13 @@ def test_a_reading_of_another_cup_is_refused_and_not_kept(bench: WebBench) -> No
     # A dry card or a base of that colour is nobody's cup.
     bench.post("/api/swatches", of="base")
     bench.read_cup()
+    # What was read fits no more once another paint was counted before it: named, and left out.
+    bench.pour("smokebox red oxide", 20)
+    bench.read_cup()
+    bench.post("/api/batches/undo")
+    bench.world.fresh_cup()
+    advice = bench.get("/api/mixing/advice")
+    assert advice["notes"][0].startswith("left out, at ") and advice["total_drops"] >= 20
 
 
 def test_swatches_that_contradict_each_other_are_refused_and_one_may_be_set_aside(

@@ -16,6 +16,7 @@ from sprayout.colour.tristimulus import Spectrum
 from sprayout.errors import BadInput
 from sprayout.journal.records import Batch, BatchAddition, Swatch
 from sprayout.journal.records import Target as TargetOnRecord
+from sprayout.journal.records_json import format_time
 from sprayout.mixing.aim import AS_READ, Aim
 from sprayout.mixing.fit import ShelfModel
 from sprayout.mixing.recipe import Kind, Recipe, RecipeBook, recipes
@@ -103,13 +104,14 @@ class Advising:
         aim = await asyncio.to_thread(self.shifting.aim)
         events = in_order(self._matching.additions, self._matching.readings)
         empty = start(shelf, wanted, model=model, aim=aim)
-        steering = await asyncio.to_thread(self._replay, empty, events)
-        notes = () if shelf.white else (NO_WHITE,)
+        steering, left_out = await asyncio.to_thread(self._replay, empty, events)
+        notes = (*left_out, *(() if shelf.white else (NO_WHITE,)))
         advice, beside = await asyncio.to_thread(self._advice, steering)
         dry = None
         if aim.shifts and (steering.total_drops or advice.add):
             dry = await asyncio.to_thread(steering.dry_look, dict(advice.add))
-        return Said(advice, advice_words(advice, dry), steering, dry, aim, (*beside, *notes))
+        words = " ".join((advice_words(advice, dry), *(f"Note: {one}." for one in left_out)))
+        return Said(advice, words, steering, dry, aim, (*beside, *notes))
 
     def _advice(self, steering: Steering) -> tuple[Advice, tuple[str, ...]]:
         """Return the advice that keeps to the chosen recipe's paints while these can reach it."""
@@ -143,15 +145,25 @@ class Advising:
             )
         return shelf, model
 
-    def _replay(self, steering: Steering, events: list[BatchAddition | Swatch]) -> Steering:
+    def _replay(
+        self, steering: Steering, events: list[BatchAddition | Swatch]
+    ) -> tuple[Steering, tuple[str, ...]]:
+        """Return the cup after all that happened, and what of it cannot have been this cup.
+
+        A line taken back may leave a reading that no longer fits; the advice goes on without it.
+        """
+        notes: list[str] = []
         for event in events:
             if isinstance(event, Swatch):
-                if steering.total_drops:
-                    steering = steering.read(self._as_unreduced(event, steering.aim))
+                try:
+                    if steering.total_drops:
+                        steering = steering.read(self._as_unreduced(event, steering.aim))
+                except BadInput as error:
+                    notes.append(f"left out, at {format_time(event.at_ms)[11:16]} UTC: {error}")
             elif event.paint and event.poured:
                 name = self._shelf.name_of(event.paint)
                 steering = steering.add({name: self._matching.drops_of(event)})
-        return steering
+        return steering, tuple(notes)
 
     def _as_unreduced(self, swatch: Swatch, aim: Aim) -> Spectrum:
         """Return a reading as it would be without the reducer that was in the cup."""

@@ -1,0 +1,88 @@
+"""Which two measurements make a pair of one mixture, and what a cup that dries is aimed at."""
+
+import asyncio
+
+import pytest
+
+from sprayout.acts.shifting import DRYING, REDUCER_OUT, pairs_in
+from sprayout.journal.records import BatchAddition, Swatch
+from tests.acts_bench import hand_bench
+
+BANDS_NM = (415.0, 445.0, 480.0, 515.0, 555.0, 590.0, 630.0, 680.0)
+
+
+def paint(at_ms: int, drops: int = 5) -> BatchAddition:
+    return BatchAddition(id=f"a{at_ms}", bench="bench", batch="b", at_ms=at_ms, paint="ochre",
+                         drops=drops)  # fmt: skip
+
+
+def reducer(at_ms: int, ml: float = 0.5) -> BatchAddition:
+    return BatchAddition(id=f"r{at_ms}", bench="bench", batch="b", at_ms=at_ms, reducer="slow",
+                         ml=ml)  # fmt: skip
+
+
+def seen(at_ms: int, level: float, note: str = "") -> Swatch:
+    return Swatch(id=f"s{at_ms}", bench="bench", device="board", at_ms=at_ms, channels=(),
+                  counts=(), white="d65-10", batch="b", note=note, wavelength_nm=BANDS_NM,
+                  reflectance=(level,) * 8)  # fmt: skip
+
+
+def told(lines, swatches):
+    """Each pair as (change, reflectance before, reflectance after)."""
+    pairs = pairs_in(lines, swatches)
+    return [(what, p.before.reflectance[0], p.after.reflectance[0]) for what, p in pairs]
+
+
+CASES = {
+    "wet, then a dry card": (
+        [paint(1)], [seen(2, 0.40), seen(3, 0.36, "dry card")], [(DRYING, 0.40, 0.36)]),
+    "the last wet reading counts": (
+        [paint(1)], [seen(2, 0.5), seen(3, 0.40), seen(4, 0.36, "dry card an hour old")],
+        [(DRYING, 0.40, 0.36)]),
+    "paint poured in between": (
+        [paint(1), paint(3)], [seen(2, 0.40), seen(4, 0.36, "dry card")], []),
+    "a line taken back pours nothing": (
+        [paint(1), paint(3, 0)], [seen(2, 0.40), seen(4, 0.36, "dry card")],
+        [(DRYING, 0.40, 0.36)]),
+    "read before and after thinning": (
+        [paint(1), reducer(3)], [seen(2, 0.40), seen(4, 0.38)], [(REDUCER_OUT, 0.38, 0.40)]),
+    "thinned, then a dry card of the same mixture": (
+        [paint(1), reducer(3)], [seen(2, 0.40), seen(4, 0.36, "dry card")],
+        [(DRYING, 0.40, 0.36)]),
+    "only read with reducer in it": (
+        [paint(1), reducer(2)], [seen(3, 0.38), seen(4, 0.36, "dry card")], []),
+    "a coat and a base are no reading of the cup": (
+        [paint(1)], [seen(2, 0.40, "base"), seen(3, 0.36, "dry card")], []),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_pairs(case):
+    lines, swatches, wanted = CASES[case]
+    assert told(lines, swatches) == wanted
+
+
+def test_a_family_learns_from_its_own_pairs_alone(tmp_path):
+    async def learn(bench, family, before, after):
+        await bench.shelf.put_paint(family, family)
+        await bench.matching.start_batch(family, aim="dry")
+        await bench.matching.add(family, 5)
+        for level, note in ((before, ""), (after, "dry card")):
+            swatch = seen(bench.matching.moment_ms(), level, note)
+            batch = bench.matching.batch.id
+            kept = Swatch(**{f: getattr(swatch, f) for f in Swatch.__slots__} | {"batch": batch,
+                          "id": bench.new_id("swatch")})  # fmt: skip
+            await bench.commit([kept])
+            bench.matching.take_swatch(kept)
+            bench.clock.pass_ms(1000)
+        return bench.advising.shifting.aim()
+
+    with hand_bench(tmp_path) as bench:
+        acrylic = asyncio.run(learn(bench, "acrylic", 0.40, 0.36))
+        enamel = asyncio.run(learn(bench, "enamel", 0.40, 0.40))
+        assert not acrylic.assumed and acrylic.shifts[0].pairs == 1
+        assert enamel.shifts[0].pairs == 1
+        # One pair of each: the acrylic moved, the enamel did not.
+        assert acrylic.step > 0.1 > enamel.step
+        asyncio.run(bench.matching.set_aim("wet"))
+        assert bench.advising.shifting.aim().shifts == ()
