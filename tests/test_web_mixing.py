@@ -153,6 +153,9 @@ def test_a_cup_that_aims_at_the_dry_colour_says_what_it_assumes(bench: WebBench)
     said = bench.follow()
     assert said[0]["aim"] == "dry" and said[-1]["reason"] == "matched"
     assert said[-1]["dry"]["assumed"] and "an assumption" in said[-1]["dry"]["words"][0]
+    tried = bench.post("/api/mixing/what-if", drops={OCHRE: 3})
+    assert tried["total_drops"] == said[-1]["total_drops"] + 3
+    assert tried["dry"]["u95_de00"] > tried["u95_de00"]
     look = bench.get("/api/mixing/dry")
     assert look["assumed"] and look["u95_de00"] > 0.5
     # A dry card of this very cup makes the shift a learned one.

@@ -181,13 +181,16 @@ class Advising:
         if steering is not None and steering.total_drops:
             await asyncio.to_thread(steering.read, spectrum)
 
-    async def what_if(self, drops: Mapping[str, float]) -> WhatIf:
-        """Say what these drops would do; nothing is poured."""
+    async def what_if(self, drops: Mapping[str, float]) -> tuple[WhatIf, WhatIf | None]:
+        """Say what these drops would do, and how that would dry where the cup aims at it."""
         await self.refresh()
         steering = self.said.steering
         if steering is None:
             raise BadInput(f"what if: {self.said.words}")
-        return await asyncio.to_thread(steering.what_if, dict(drops))
+        seen = await asyncio.to_thread(steering.what_if, dict(drops))
+        if not steering.aim.shifts:
+            return seen, None
+        return seen, await asyncio.to_thread(steering.dry_look, dict(drops))
 
     async def recipe(self) -> RecipeBook:
         """Return recipes for the target in hand from an empty cup."""

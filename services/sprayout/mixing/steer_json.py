@@ -168,6 +168,7 @@ def missing_to_json(missing: Missing) -> dict[str, Any]:
     return {
         "lab_d65_10": [_rounded(v) for v in missing.lab_d65_10],
         "words": missing.words,
+        "nearest": missing.nearest,
     }
 
 

@@ -14,7 +14,7 @@ from sprayout.mixing.card import card_html
 from sprayout.mixing.ledger import make_again
 from sprayout.station import Station
 from sprayout.web import forms
-from sprayout.web.mixing_json import advice_json, book_json, choice_json, drops_json
+from sprayout.web.mixing_json import advice_json, book_json, choice_json, drops_json, look_json
 from sprayout.web.snapshot import rounded, screen_json
 
 Json = dict[str, Any]
@@ -83,13 +83,12 @@ def _advice(routes: APIRouter, station: Station) -> None:
     @routes.post("/mixing/what-if")
     async def what_if(form: forms.Drops) -> Json:
         """Say what some drops would do; nothing is poured."""
-        seen = await station.advising.what_if(form.drops)
+        seen, dry = await station.advising.what_if(form.drops)
         return {
-            "lab_d65_10": rounded(seen.lab),
-            "de00": round(seen.de00, 2),
-            "u95_de00": round(seen.u95_de00, 2),
+            **look_json(seen),
             "total_drops": seen.total_drops,
             "screen": screen_json(seen.lab, "d65-10"),
+            "dry": None if dry is None else look_json(dry),
         }
 
     @routes.get("/mixing/coats")

@@ -53,12 +53,20 @@ def dry_json(said: Said) -> Json | None:
     dry: WhatIf | None = said.dry
     if not said.aim.shifts:
         return None
+    unknown = {"lab_d65_10": None, "de00": None, "u95_de00": None}
     return {
-        "lab_d65_10": None if dry is None else [round(float(v), 2) for v in dry.lab],
-        "de00": None if dry is None else round(dry.de00, 2),
-        "u95_de00": None if dry is None else round(dry.u95_de00, 2),
+        **(unknown if dry is None else look_json(dry)),
         "assumed": said.aim.assumed,
         "words": list(said.aim.words()),
+    }
+
+
+def look_json(look: WhatIf) -> Json:
+    """Return a predicted colour with its distance from the target and its radius."""
+    return {
+        "lab_d65_10": [round(float(v), 2) for v in look.lab],
+        "de00": round(look.de00, 2),
+        "u95_de00": round(look.u95_de00, 2),
     }
 
 
