@@ -22,6 +22,11 @@ PIECE = "clockwork pilot cutter"
 DROP_ML = 0.05
 #: The white first: it lets the others down.
 PAINTS = (LIGHT_PAINT, *TINTS)
+#: A white is heavier, for what is in it, and sold in the larger tin; invented figures.
+PRICED = {
+    True: {"density_g_ml": 1.3, "price_per_ml": 0.18},
+    False: {"density_g_ml": 1.05, "price_per_ml": 0.32},
+}
 REDUCER = "slipway thinner"
 #: An invented enamel's data sheet.
 DATA_SHEET = {
@@ -141,7 +146,8 @@ class Operator:
     def _get_to_know_the_paints(self) -> None:
         """Swatches of the paints that may be mixed: alone, and let down with white."""
         for name in PAINTS:
-            form = {"name": name, "family": "enamel", "white": name == PAINTS[0]}
+            white = name == PAINTS[0]
+            form = {"name": name, "family": "enamel", "white": white, **PRICED[white]}
             self._ask("/api/paints", form)
         self._ask("/api/paints/limits", {"paint": PAINTS[0], "limits": DATA_SHEET})
         for name in PAINTS:
@@ -150,7 +156,8 @@ class Operator:
         let_down = [{PAINTS[0]: 20, name: 2} for name in PAINTS[1:]]
         for parts in (*alone, *let_down):
             self.world.place(self.world.shelf.drawdown(parts))
-            self._ask("/api/paints/swatches", {"parts": parts})
+            with self.clock.slowed_to(THINKING_SPEED):
+                self._ask("/api/paints/swatches", {"parts": parts})
         self._ask("/api/booth", BOOTH)
         self._ask("/api/cartridges", {"name": "left and right", "type": "organic vapour with P100"})
         self._ask("/api/reducers", {"name": REDUCER, "solvents": SOLVENTS})
