@@ -221,6 +221,7 @@ class HandBench:
         await self.ventilating.coat_ended(coat)
 
     async def look(self) -> None:
+        self.watching.surface = self.spraying.piece.surface if self.spraying.piece else None
         inputs = self.watching.inputs(None, self.spraying.fan_wanted())
         self.ventilating.look(self.watching.fan())
         self.drying.look(inputs)

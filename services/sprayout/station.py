@@ -297,6 +297,8 @@ class Station:
     async def look(self) -> None:
         """Judge the flags and move the clocks on, once."""
         desk, plan = self.measuring.desk, self.plan()
+        piece = self.spraying.piece
+        self.watching.surface = piece.surface if piece else None
         calibration = desk.calibration if desk else None
         inputs = self.watching.inputs(
             calibration.at_ms if calibration else None,

@@ -11,6 +11,7 @@ from sprayout.acts.matching import Matching
 from sprayout.acts.ventilating import Ventilating
 from sprayout.bench.evening import evening_of
 from sprayout.bench.film_watch import part_of
+from sprayout.climate.part_temperature import surface_named
 from sprayout.errors import BadInput
 from sprayout.journal.reader import CoatOnRecord
 from sprayout.journal.records import (
@@ -110,16 +111,29 @@ class Spraying:
         return signed
 
     async def choose_piece(
-        self, name: str, metal: str | None = None, metal_mm: float | None = None
+        self,
+        name: str,
+        metal: str | None = None,
+        metal_mm: float | None = None,
+        surface: str | None = None,
     ) -> Piece:
-        """Take a piece in hand, so that its metal counts for the film; new ones go on record."""
+        """Take a piece in hand, so that its metal counts for the film; new ones go on record.
+
+        ``surface`` is what an infrared thermometer sees of it.
+        """
+        if surface is not None:
+            surface = surface_named(surface)
         async with self._one_at_a_time:
             piece, new = self._piece(name)
-            known = (piece.metal, piece.metal_mm)
-            said = (metal or piece.metal, metal_mm if metal_mm is not None else piece.metal_mm)
+            known = (piece.metal, piece.metal_mm, piece.surface)
+            said = (
+                metal or piece.metal,
+                metal_mm if metal_mm is not None else piece.metal_mm,
+                surface or piece.surface,
+            )
             if (said[0] is None) != (said[1] is None):
                 raise BadInput("piece: wanted metal and metal_mm together; give both or neither")
-            changed = replace(piece, metal=said[0], metal_mm=said[1])
+            changed = replace(piece, metal=said[0], metal_mm=said[1], surface=said[2])
             part_of(changed)
             if new or said != known:
                 await self._bench.commit([changed])

@@ -9,6 +9,7 @@ from sprayout.bench.air_history import MarginHistory, ProbeHistory
 from sprayout.bench.booth_watch import BoothWatch
 from sprayout.bench.film_watch import USUAL_ERROR, ExpectedFilm, FilmWatch, with_film
 from sprayout.bench.flag_book import FlagBook
+from sprayout.bench.part_watch import BY_HAND, CHANNEL, PartReading, part_reading, with_part
 from sprayout.bench.spray_plan import SprayPlan
 from sprayout.climate import flags
 from sprayout.climate.blush import RH_LIMIT_PCT
@@ -18,9 +19,10 @@ from sprayout.climate.forecast import Forecast
 from sprayout.climate.levels import Level
 from sprayout.climate.paint_limits import LimitFinding, PaintLimits, judge_limits
 from sprayout.climate.part import FOIL, Part
+from sprayout.climate.part_temperature import entered
 from sprayout.climate.reducer import Blend
-from sprayout.intake.events import ReadingsArrived
-from sprayout.journal.records import Flag
+from sprayout.intake.events import ChannelReading, ReadingsArrived
+from sprayout.journal.records import Flag, Reading
 from sprayout.safety.interlock import FanLimits, FanState
 
 MS_PER_DAY = 86_400_000
@@ -40,6 +42,8 @@ class Watching:
         self.booth = BoothWatch(round(silent_s * 1000), limits)
         self.state = flags.initial_state()
         self.book = FlagBook(bench.bench, bench.new_id)
+        #: What the piece in hand shows to an infrared thermometer; None where nobody has said.
+        self.surface: str | None = None
         self.film: ExpectedFilm | None = None
         self.forecast: Forecast | None = None
         self._films = FilmWatch()
@@ -81,7 +85,24 @@ class Watching:
         inputs = self.booth.inputs(
             now_ms, self._bench.monotonic_ms(), calibration_age_days=age, fan_wanted=fan_wanted
         )
-        return replace(inputs, calibration_due=due, probes_due=probes_due)
+        inputs = replace(inputs, calibration_due=due, probes_due=probes_due)
+        return with_part(inputs, self.part(inputs.fresh_air_c()))
+
+    def part(self, air_c: float | None) -> PartReading:
+        """Return the part's temperature as it counts now, and where it comes from."""
+        now_ms, monotonic_ms = self._bench.now_ms(), self._bench.monotonic_ms()
+        return part_reading(self.booth, self.surface, air_c, now_ms, monotonic_ms)
+
+    async def enter_part(self, part_c: float) -> Reading:
+        """Put a part's temperature on record that a person measured by contact."""
+        entered(part_c)
+        now_ms = self._bench.now_ms()
+        reading = Reading(self._bench.bench, BY_HAND, CHANNEL, part_c, "Cel", now_ms)
+        await self._bench.commit([reading])
+        by_hand = ChannelReading(CHANNEL, part_c, "Cel", now_ms)
+        self.take(ReadingsArrived(self._bench.bench, BY_HAND, now_ms, (by_hand,), None, None))
+        self._bench.tell("state")
+        return reading
 
     async def look(self, inputs: BoothInputs, plan: SprayPlan) -> None:
         """Judge the flags once and put what happened on record."""

@@ -81,13 +81,13 @@ class BoothWatch:
         if channel in AIR_CHANNELS:
             device = self.air_device(now_ms, monotonic_ms)
             found = [entry for entry in found if entry.device == device]
-        return self._best(found, now_ms, monotonic_ms)
+        return self.best(found, now_ms, monotonic_ms)
 
     def air_device(self, now_ms: int, monotonic_ms: int) -> str | None:
         """Return the device whose air temperature and humidity are used, or None."""
         devices = {device for device, _ in self._latest}
         pairs = [older for device in devices if (older := self._older_of_pair(device)) is not None]
-        best = self._best(pairs, now_ms, monotonic_ms)
+        best = self.best(pairs, now_ms, monotonic_ms)
         return best.device if best else None
 
     def _older_of_pair(self, device: str) -> Latest | None:
@@ -95,7 +95,9 @@ class BoothWatch:
         there = [entry for entry in pair if entry is not None]
         return min(there, key=lambda entry: entry.at_ms) if len(there) == len(pair) else None
 
-    def _best(self, found: Iterable[Latest], now_ms: int, monotonic_ms: int) -> Latest | None:
+    def best(self, found: Iterable[Latest], now_ms: int, monotonic_ms: int) -> Latest | None:
+        """Return the entry that speaks for the booth: one that is not silent, the board's own."""
+
         def rank(entry: Latest) -> tuple[bool, bool, int]:
             return (
                 not self.is_silent(entry, now_ms, monotonic_ms),

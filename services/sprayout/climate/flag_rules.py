@@ -6,7 +6,7 @@ A rule looks at one moment only; hysteresis over time and minimum dwell are in
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from sprayout.climate.forecast import Forecast, Outlook
@@ -46,6 +46,7 @@ class BoothInputs:
     air_c: Measured
     rh_pct: Measured
     part_c: Measured | None = None
+    part_words: str = ""
     fan_state: FanState = "unknown"
     fan_words: str = "no sensor says that the fan turns"
     calibration_age_days: float | None = None
@@ -153,8 +154,14 @@ def judge_surface(inputs: BoothInputs) -> Judgement:
         return _judge_unmeasured_surface(inputs, dew)
     part = inputs.part_c.fresh(-20.0, 90.0, inputs.silent_after_ms)
     if part is None:
-        return _unknown("part temperature", MARGIN_SCALE, rests_on)
-    words = f"part {part:.1f} °C, dew point {dew:.1f} °C: margin {part - dew:.1f} K, wanted 3 K"
+        unknown = _unknown("part temperature", MARGIN_SCALE, rests_on)
+        if not inputs.part_words:
+            return unknown
+        return replace(unknown, words=f"part temperature is not known: {inputs.part_words}")
+    how = f" ({inputs.part_words})" if inputs.part_words else ""
+    words = (
+        f"part {part:.1f} °C{how}, dew point {dew:.1f} °C: margin {part - dew:.1f} K, wanted 3 K"
+    )
     return Judgement(part - dew, MARGIN_SCALE, words, rests_on, _warm_to(part, dew))
 
 

@@ -66,12 +66,17 @@ def from_infrared(
     return PartTemperature(part, 0.5 + abs(other - part), None)
 
 
+def surface_named(surface: str) -> str:
+    """The surface as the table writes it; another is refused with the list."""
+    key = surface.strip().casefold()
+    if key not in EMISSIVITY:
+        raise BadInput(f"surface: got {surface!r}, wanted one of {', '.join(EMISSIVITY)}")
+    return key
+
+
 def _emissivity(surface: str | float) -> float:
     if isinstance(surface, str):
-        key = surface.strip().casefold()
-        if key not in EMISSIVITY:
-            raise BadInput(f"surface: got {surface!r}, wanted one of {', '.join(EMISSIVITY)}")
-        return EMISSIVITY[key]
+        return EMISSIVITY[surface_named(surface)]
     if not 0.0 < surface <= 1.0:
         raise BadInput(f"emissivity: got {surface:g}, wanted above 0 to 1; see its table")
     return float(surface)

@@ -35,7 +35,7 @@ class Reading:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Piece:
-    """The object being painted."""
+    """The object being painted; ``surface`` is what an infrared thermometer sees of it."""
 
     id: str
     bench: str
@@ -44,6 +44,7 @@ class Piece:
     metal: str | None = None
     metal_mm: float | None = None
     note: str = ""
+    surface: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

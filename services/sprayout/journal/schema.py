@@ -11,7 +11,7 @@ from sqlite_utils import Database
 from sqlite_utils.migrations import Migrations
 
 APPLICATION_ID = 0x53505259  # "SPRY"
-VERSION = 4
+VERSION = 5
 
 migrations = Migrations("sprayout")
 
@@ -168,3 +168,10 @@ def booth_and_probe_checks(db: Database) -> None:
     for statement in TABLES_4.split(";"):
         db.execute(statement)
     db.execute("PRAGMA user_version = 4")
+
+
+@migrations()
+def surface_of_a_piece(db: Database) -> None:
+    """Version 5: what an infrared thermometer sees of a piece."""
+    db.execute("ALTER TABLE piece ADD COLUMN surface TEXT")
+    db.execute("PRAGMA user_version = 5")

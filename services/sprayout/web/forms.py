@@ -211,11 +211,18 @@ class Again(Form):
 
 
 class PieceInHand(Form):
-    """The piece to be sprayed, and what it is made of."""
+    """The piece to be sprayed, what it is made of, and what an infrared thermometer sees of it."""
 
     piece: Name
     metal: Literal["steel", "zinc", "brass", "aluminium"] | None = None
     metal_mm: float | None = Field(default=None, gt=0, le=100)
+    surface: Name | None = None
+
+
+class PartByContact(Form):
+    """The part's temperature measured by a contact thermometer; it counts for half an hour."""
+
+    part_c: float
 
 
 class FanCurve(Form):

@@ -15,6 +15,7 @@ from sprayout.climate.flag_rules import BoothInputs
 from sprayout.climate.flags import Standing
 from sprayout.climate.forecast import Forecast
 from sprayout.climate.moist_air import is_frost
+from sprayout.climate.part_temperature import EMISSIVITY
 from sprayout.climate.recoat_json import clock_to_json
 from sprayout.colour.due import DueRules
 from sprayout.colour.tristimulus import Lab
@@ -249,7 +250,17 @@ def booth_json(station: Station) -> Json:
         key: _channel(booth, channel, unit, now_ms, monotonic_ms)
         for channel, (key, unit) in BOOTH_CHANNELS.items()
     }
-    return {**rows, **_dew_point(inputs), "silent_after_ms": booth.silent_after_ms}
+    part = station.watching.part(inputs.fresh_air_c())
+    counts = part.measured.value if part.measured else None
+    shown: Json = {
+        "value_c": None if counts is None else round(counts, 2),
+        "by": part.by,
+        "words": part.words,
+        "surface": station.watching.surface,
+        "surfaces": list(EMISSIVITY),
+    }
+    silent_ms = booth.silent_after_ms
+    return {**rows, **_dew_point(inputs), "part": shown, "silent_after_ms": silent_ms}
 
 
 def _channel(

@@ -39,7 +39,14 @@ def _coats(routes: APIRouter, station: Station) -> None:
     @routes.post("/pieces", tags=["coats"])
     async def choose_piece(form: forms.PieceInHand) -> Json:
         """Take a piece in hand; its metal and thickness count for the film."""
-        return to_json(await spraying.choose_piece(form.piece, form.metal, form.metal_mm))
+        return to_json(
+            await spraying.choose_piece(form.piece, form.metal, form.metal_mm, form.surface)
+        )
+
+    @routes.post("/part-temperature", tags=["booth"])
+    async def enter_part(form: forms.PartByContact) -> Json:
+        """Enter the part's temperature as measured by contact; it counts for half an hour."""
+        return to_json(await station.watching.enter_part(form.part_c))
 
     @routes.post("/coats", tags=["coats"])
     async def start_coat(form: forms.NewCoat) -> Json:
