@@ -14,7 +14,13 @@ let chosen = [];
 let opened = null;
 const listeners = [];
 
-export const onCoats = (listener) => listeners.push(listener);
+
+// Who comes late is told at once of the coats that are known.
+export function onCoats(listener) {
+  listeners.push(listener);
+  if (coats.length > 0) listener();
+}
+
 export const allCoats = () => coats;
 
 // Asked for anew only when a coat came, ended or was changed.

@@ -1,64 +1,40 @@
-// The places that are not needed for the first live reading: fetched once that is on the screen.
-import * as air from "./air.js";
-import * as booth from "./booth.js";
-import * as chart from "./chart.js";
-import * as coatForm from "./coat_form.js";
+// What is not needed for the first live reading: fetched once that is on the screen.  What only one place
+// shows is in that place's own `at_….js`, fetched when the place is gone to.
 import * as coats from "./coats.js";
-import * as findings from "./findings.js";
 import * as instruments from "./instruments.js";
-import * as back from "./looking_back.js";
-import * as more from "./more.js";
 import * as settings from "./settings.js";
-import * as shelf from "./shelf.js";
-import * as sheet from "./sheet.js";
+import * as stock from "./stock.js";
 import * as strips from "./strips.js";
 
-for (const place of [
-  settings, booth, strips, coats, back, findings, shelf, instruments, chart, more,
-  air, sheet,
-]) place.setUp();
+for (const part of [settings, strips, coats, instruments]) part.setUp();
 
 export { coats, strips };
-export const drawAlways = (state) => {
-  instruments.drawSteps(state.calibration.state);
-  more.drawMore();
-};
+export const drawAlways = (state) => instruments.drawSteps(state.calibration.state);
 export const keepUp = () => coats.keepUp();
-export const drawBoothLive = () => booth.drawLive();
-export const refreshShelf = () => shelf.refresh();
+export const refreshShelf = () => stock.refresh();
 
-// What a place does when it is gone to, with the rest of its address.
-export const ARRIVE = {
-  mixing: () => {
-    shelf.refresh();
-    more.arrive();
-  },
-  booth: () => {
-    strips.refill();
-    coatForm.refresh();
-  },
-  coats: (id) => coats.open(id),
-  "looking-back": (...rest) => {
-    back.choose(...rest);
-    findings.refresh();
-  },
-  shelf: () => shelf.refresh(),
-  instruments: () => chart.refreshChecks(),
-  settings: () => {},
+// A new address each time, for a browser may remember that an address failed.
+const again = (tried) => (tried ? `?tried=${tried}` : "");
+const FETCH = {
+  mixing: (tried) => import(`./at_mixing.js${again(tried)}`),
+  booth: (tried) => import(`./at_booth.js${again(tried)}`),
+  coats: (tried) => import(`./at_coats.js${again(tried)}`),
+  "looking-back": (tried) => import(`./at_looking_back.js${again(tried)}`),
+  shelf: (tried) => import(`./at_shelf.js${again(tried)}`),
+  instruments: (tried) => import(`./at_instruments.js${again(tried)}`),
+  settings: async () => ({ arrive() {}, draw() {} }),
 };
 
-export const DRAW = {
-  booth: () => {
-    booth.drawState();
-    air.drawAir();
-  },
-  coats: coats.drawCoats,
-  "looking-back": back.drawBack,
-  shelf: shelf.drawShelf,
-  instruments: () => {
-    instruments.drawInstruments();
-    chart.drawChart();
-    chart.drawChecks();
-  },
-  settings: () => {},
-};
+// Each place's own part once it has come; `came` is told then.  Asked for again until it comes.
+const parts = {};
+const asked = new Set();
+export const part = (place) => parts[place] ?? null;
+
+export function fetchPart(place, came, tried = 0) {
+  if (parts[place] || (asked.has(place) && tried === 0)) return;
+  asked.add(place);
+  FETCH[place](tried).then((loaded) => {
+    parts[place] = loaded;
+    came(place);
+  }, () => setTimeout(() => fetchPart(place, came, tried + 1), 1000));
+}

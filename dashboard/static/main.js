@@ -30,13 +30,13 @@ function draw() {
   later?.drawAlways(state);
   if (!state.store.writable) alarm(fill(strings.link.store_down, { words: state.store.words }));
   if (here === "mixing") mixing.drawState();
-  else later?.DRAW[here]();
+  later?.part(here)?.draw();
   drawLink();
 }
 
 function drawLive() {
   if (here === "mixing") mixing.drawLive();
-  else if (here === "booth") later?.drawBoothLive();
+  else if (here === "booth") later?.part("booth")?.drawLive();
 }
 
 function drawLink() {
@@ -69,8 +69,10 @@ function go() {
   }
   document.title = fill(strings.place.page, { place: strings.place[here], bench: bench.state?.bench ?? "" });
   if (here !== "coats") later?.coats.open(null);
-  later?.ARRIVE[here](...rest);
+  later?.part(here)?.arrive(...rest);
+  document.body.dataset.ready = later?.part(here) ? "all" : "some";
   draw();
+  later?.fetchPart(here, (come) => come === here && go());
 }
 
 function arrive() {
@@ -150,7 +152,6 @@ function fetchLater(tried = 0) {
   import(tried ? `./later.js?tried=${tried}` : "./later.js").then(
     (loaded) => {
       later = loaded;
-      document.body.dataset.ready = "all";
       go();
       if (bench.state) later.keepUp();
     },

@@ -6,28 +6,21 @@ import { elements } from "./selectors.js";
 import * as sheet from "./sheet.js";
 import { guideSteps, sheetWords } from "./sheet_view.js";
 import * as view from "./shelf_view.js";
+import * as stock from "./stock.js";
 import { strings } from "./strings.js";
 import { fill, many, number, typedNumber } from "./words.js";
 
 const words = strings.shelf;
-let shelf = { paints: [], reducers: [] };
-let targets = [];
+const shelf = stock.stock;
 let guide = null;
 let solventRows = 0;
 
-export async function refresh() {
-  try {
-    const answers = await Promise.all([fetch("/api/shelf"), fetch("/api/targets")]);
-    if (answers.some((answer) => !answer.ok)) return;
-    [shelf, targets] = await Promise.all(answers.map((answer) => answer.json()));
-    bench.paints = shelf.paints.map((paint) => paint.name);
-    bench.reducers = shelf.reducers.map((reducer) => reducer.name);
-    sheet.takePaints(shelf.paints, refresh);
-    drawShelf();
-    if (!elements.shelfPlace.hidden) refreshGuide();
-  } catch {
-    // the connection line says so
-  }
+export const refresh = () => stock.refresh();
+
+function takeStock() {
+  sheet.takePaints(shelf.paints, refresh);
+  drawShelf();
+  if (!elements.shelfPlace.hidden) refreshGuide();
 }
 
 // How much each next swatch would help takes a moment to work out: the shelf is shown meanwhile.
@@ -50,11 +43,11 @@ export function drawShelf() {
   redraw(elements.reducers, shelf.reducers, () => shelf.reducers.map((reducer) => make("li", {},
     make("strong", {}, reducer.name), make("span", {}, view.solventsText(reducer.solvents)))));
   const inHand = bench.state?.target?.id;
-  redraw(elements.targets, [targets, inHand], () => targets.map((target) => targetItem(target, inHand)));
+  redraw(elements.targets, [shelf.targets, inHand], () => shelf.targets.map((target) => targetItem(target, inHand)));
   show(elements.paintsNone, shelf.paints.length === 0);
   show(elements.reducersNone, shelf.reducers.length === 0);
-  show(elements.targetsNone, targets.length === 0);
-  sheet.drawBeside(targets);
+  show(elements.targetsNone, shelf.targets.length === 0);
+  sheet.drawBeside(shelf.targets);
 }
 
 function paintItem(paint, white, ready) {
@@ -126,7 +119,7 @@ function targetItem(target, inHand) {
   if (target.id !== inHand) button.addEventListener("click", () => run(button, () => post(`/api/targets/${target.id}/choose`, {})));
   const tick = make("input", { type: "checkbox", "data-key": `beside ${target.id}`, "aria-label": fill(strings.sheet.beside_named, { name: target.name }) });
   tick.checked = sheet.isChosen(target.id);
-  tick.addEventListener("change", () => sheet.chooseTarget(target.id, tick.checked, targets));
+  tick.addEventListener("change", () => sheet.chooseTarget(target.id, tick.checked, shelf.targets));
   const facts = `${lab} (${strings.more.whites[target.white]}), ${fill(strings.mixing.tolerance, { tolerance: number(target.tolerance_de00, 1) })}, ${how}`;
   return make("li", {}, make("strong", {}, chip, target.name), make("span", { class: "note" }, facts),
     make("div", { class: "row" }, button, make("label", { class: "check" }, tick, strings.sheet.beside_tick)));
@@ -190,6 +183,7 @@ function readPaint(form) {
 
 export function setUp() {
   const { paintForm, reducerForm } = elements;
+  stock.onStock(takeStock);
   onSubmit(paintForm, readPaint, async ({ asked }) => {
     await post("/api/paints", asked);
     correct(null);

@@ -329,7 +329,7 @@ def test_after_a_restart_of_the_bench_the_page_comes_back_by_itself(page, furnis
     page.wait_for_function("document.getElementById('connection').textContent === 'Live'")
 
 
-@pytest.mark.parametrize("module", ["later.js", "strips.js"])
+@pytest.mark.parametrize("module", ["later.js", "strips.js", "at_booth.js", "air.js"])
 def test_a_place_that_could_not_be_fetched_is_fetched_again(page, furnished, module: str) -> None:
     """The bench went away just then: the place itself, or something that it is made of, fails."""
     refused: list[str] = []
