@@ -14,7 +14,6 @@ let chosen = [];
 let opened = null;
 const listeners = [];
 
-
 // Who comes late is told at once of the coats that are known.
 export function onCoats(listener) {
   listeners.push(listener);

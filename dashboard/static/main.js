@@ -17,6 +17,8 @@ let later = null;
 let here = "mixing";
 let rest = [];
 let wasConnected = null;
+// The place was gone to and its own part had not come: the focus is owed to a spot within.
+let owed = false;
 
 document.documentElement.dataset.light = prefs.light;
 
@@ -70,12 +72,23 @@ function go() {
   document.title = fill(strings.place.page, { place: strings.place[here], bench: bench.state?.bench ?? "" });
   if (here !== "coats") later?.coats.open(null);
   later?.part(here)?.arrive(...rest);
-  document.body.dataset.ready = later?.part(here) ? "all" : "some";
+  drawReady();
   draw();
-  later?.fetchPart(here, (come) => come === here && go());
+  later?.fetchPart(here, (come) => come === here && (owed ? arrive() : go()));
+}
+
+// What is still on its way takes no tap and no key: nothing that is done there is lost.
+function drawReady() {
+  const waiting = !later?.part(here);
+  document.body.dataset.ready = waiting ? "some" : "all";
+  for (const child of document.querySelector(`[data-place="${here}"]`).children) {
+    const comesLater = here === "mixing" ? child.id === "more" : child.tagName !== "H1";
+    child.inert = waiting && comesLater;
+  }
 }
 
 function arrive() {
+  owed = !later?.part(location.hash.slice(1).split("/")[0]);
   go();
   const within = { flags: elements.flagsSheet, coat: elements.coat }[rest[0]];
   const heading = document.querySelector(`[data-place="${here}"] h1`);

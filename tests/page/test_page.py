@@ -82,6 +82,7 @@ def go(page, bench: PageBench, place: str, width: int = 820) -> None:
     page.goto(f"{bench.address}#{place}")
     page.wait_for_function("document.getElementById('connection').textContent === 'Live'")
     page.locator(f"[data-place='{place.partition('/')[0]}']").wait_for(state="visible")
+    page.wait_for_function("document.body.dataset.ready === 'all'")
 
 
 def picture(page, name: str) -> None:
