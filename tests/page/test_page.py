@@ -409,7 +409,7 @@ def test_axe_finds_nothing(page, furnished: PageBench, axe: str, width: int, lig
         go(page, furnished, place, width)
         page.evaluate("document.querySelectorAll('main details').forEach((d) => d.open = true)")
         # So tall that the bars in sight everywhere lie over nothing at this moment.
-        page.set_viewport_size({"width": width, "height": 9000})
+        page.set_viewport_size({"width": width, "height": 16000})
         page.wait_for_timeout(200)
         page.evaluate(axe)
         found = page.evaluate(
