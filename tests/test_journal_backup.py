@@ -11,6 +11,7 @@ from sprayout.journal import records as r
 from sprayout.journal.backup import back_up, restore
 from sprayout.journal.check import check
 from sprayout.journal.interchange import Range, export_lines
+from sprayout.journal.sources import FILM_MODEL
 from sprayout.journal.store import connect_reading, prepare_store
 from sprayout.journal.writer import Writer
 
@@ -128,3 +129,14 @@ def test_gaps_and_times_are_noted(path: Path) -> None:
     assert "the clock went from 1970-01-01T00:00:00.005Z" in words
     assert "the oldest is dated 1970-01-01T00:00:00.005Z" in words
     assert "in the future" in words
+
+
+def test_a_film_that_was_not_worked_out_is_no_gap(path: Path) -> None:
+    """The film margin is there only while a cup and a part are known; no probe went silent."""
+    margins = [
+        r.Reading("quay", FILM_MODEL, "film_margin", 4.0, "K", T0 + s * 1000)
+        for s in (*range(100), *range(3000, 3100))
+    ]
+    with Writer(path) as writer:
+        writer.submit(margins).result(10)
+    assert found(path, now_ms=T0 + 4_000_000) == []

@@ -94,6 +94,27 @@ def test_an_import_waits_for_nobody_and_readers_take_no_notice(
     assert "ice van" not in sprayout("export", "--store", str(store)).stdout
 
 
+@POSIX
+def test_a_bench_that_is_ended_while_it_starts_ends_in_order(tmp_path: Path) -> None:
+    """SIGTERM in the long imports: no server yet, and nothing half done."""
+    code = (
+        "import sys, os, signal\n"
+        "from sprayout.cli import main\n"
+        "class Ended:\n"
+        "    def find_spec(self, name, path=None, target=None):\n"
+        "        if name == 'uvicorn': os.kill(os.getpid(), signal.SIGTERM)\n"
+        "sys.meta_path.insert(0, Ended())\n"
+        "main()"
+    )
+    store = tmp_path / "a.db"
+    done = subprocess.run(
+        [sys.executable, "-c", code, "serve", "--store", str(store), "--port", "0"],
+        capture_output=True, text=True, timeout=60, env=environment(),
+    )  # fmt: skip
+    assert (done.returncode, done.stdout, done.stderr) == (130, "", "")
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_the_lock_is_let_go_with_the_writer(tmp_path: Path) -> None:
     path = tmp_path / "a.db"
     prepare_store(path)

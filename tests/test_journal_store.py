@@ -1,7 +1,9 @@
 """Whose file it is, which version, and that a wrong one is left as it was."""
 
 import os
+import shutil
 import sqlite3
+import tempfile
 from collections.abc import Iterator
 from contextlib import closing
 from pathlib import Path
@@ -10,8 +12,11 @@ import pytest
 from sqlite_utils import Database
 
 from sprayout.errors import BadInput, SprayoutError, StoreError
+from sprayout.journal.check import Noted, check
+from sprayout.journal.interchange import Range, export_lines
+from sprayout.journal.lock import hold
 from sprayout.journal.reader import Reader
-from sprayout.journal.records import Batch, BatchAddition, Booth
+from sprayout.journal.records import Batch, BatchAddition, Booth, Piece
 from sprayout.journal.schema import APPLICATION_ID, VERSION, migrations
 from sprayout.journal.store import (
     connect_reading,
@@ -22,6 +27,7 @@ from sprayout.journal.store import (
     translated,
 )
 from sprayout.journal.tables import select_records
+from sprayout.journal.writer import Writer
 
 SCHEMA_1 = Path(__file__).parent / "tables" / "journal_schema_1.sql"
 
@@ -208,6 +214,51 @@ def test_looking_writes_nothing_and_refuses_what_it_cannot_read(tmp_path: Path) 
             connection.execute(f"PRAGMA user_version = {version}")
         with pytest.raises(BadInput, match=words):
             look_at_store(path)
+
+
+@pytest.fixture
+def shown_folder() -> Iterator[Path]:
+    """A folder that other users may look into, but not write to once it is closed."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        folder.chmod(0o755)
+        yield folder
+        folder.chmod(0o755)
+
+
+def test_a_store_where_nothing_may_be_written_is_read(
+    shown_folder: Path, request: pytest.FixtureRequest
+) -> None:
+    path = shown_folder / "a.db"
+    with Writer(prepare_store(path).path) as writer:
+        writer.submit([Piece(id="van", bench="quay", name="ice van", made_ms=1)]).result(10)
+    shown_folder.chmod(0o555)
+    request.getfixturevalue("plain_user")
+    assert look_at_store(path).version == VERSION
+    with closing(connect_reading(path)) as connection:
+        assert check(connection, 2**40) == [
+            Noted("clock", "note", found.words)
+            for found in check(connection, 2**40)
+            if "without a clock battery" in found.words
+        ]
+        assert len(list(export_lines(connection, Range()))) == 1
+    with pytest.raises(StoreError, match="read-only"):
+        hold(path, "one")
+
+
+def test_a_log_that_cannot_be_read_where_nothing_may_be_written_is_named(
+    shown_folder: Path, request: pytest.FixtureRequest
+) -> None:
+    """A copy of a store in use without what tells where its log stands."""
+    path, copy = shown_folder / "a.db", shown_folder / "copy.db"
+    with Writer(prepare_store(path).path) as writer:
+        writer.submit([Piece(id="van", bench="quay", name="ice van", made_ms=1)]).result(10)
+        for ending in ("", "-wal"):
+            shutil.copy(f"{path}{ending}", f"{copy}{ending}")
+    shown_folder.chmod(0o555)
+    request.getfixturevalue("plain_user")
+    with pytest.raises(StoreError, match=r"copy\.db-wal beside it holds records too"):
+        look_at_store(copy)
 
 
 def locking(path: Path) -> sqlite3.Connection:

@@ -7,8 +7,11 @@ Exit codes: 0 done, 2 bad input (one line on stderr, nothing changed), 1 a failu
 
 import importlib
 import os
+import signal
 import sys
-from collections.abc import Sequence
+import threading
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 
 import typer
 
@@ -65,7 +68,22 @@ def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line and exit with the code of the contract."""
     words = list(sys.argv[1:] if arguments is None else arguments)
     asked = [word for word in words[:1] if word in COMMANDS]
-    sys.exit(_run(words, asked or list(COMMANDS)))
+    with _asked_to_end():
+        code = _run(words, asked or list(COMMANDS))
+    sys.exit(code)
+
+
+@contextmanager
+def _asked_to_end() -> Iterator[None]:
+    """SIGTERM unwinds as Ctrl-C does, from before the long imports on."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGTERM, signal.default_int_handler)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)
 
 
 def _run(words: list[str], names: Sequence[str]) -> int:

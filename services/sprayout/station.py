@@ -50,6 +50,7 @@ from sprayout.intake.events import (
 from sprayout.journal.reader import Reader
 from sprayout.journal.records import ClockStep, Coat, Piece, Reading, Record, new_id
 from sprayout.journal.retention import Retention
+from sprayout.journal.sources import FILM_MODEL
 from sprayout.journal.timeline import WRITTEN_MS
 from sprayout.journal.writer import Writer
 from sprayout.link.messages import HelloAnswer
@@ -314,7 +315,7 @@ class Station:
         if plan.coat is not None and film is not None:
             # On record with the coat: its conditions show how near the film came to the dew point.
             margin = Reading(
-                self.bench, "film model", "film_margin", film.blush.margin_k, "K", self.now_ms()
+                self.bench, FILM_MODEL, "film_margin", film.blush.margin_k, "K", self.now_ms()
             )
             self.writer.submit([margin])
 

@@ -13,7 +13,7 @@ from sprayout.journal import records as r
 from sprayout.journal.ingest import MINUTE_MS
 from sprayout.journal.recent import hour_cells, slots_of
 from sprayout.journal.records_json import format_time
-from sprayout.journal.sources import ROLLUPS, Series, series_by_source
+from sprayout.journal.sources import FILM_MODEL, ROLLUPS, Series, series_by_source
 from sprayout.journal.tables import TABLES, select_records, table_of
 from sprayout.journal.timeline import WRITTEN_MS
 
@@ -44,7 +44,8 @@ def check(connection: sqlite3.Connection, now_ms: int) -> list[Noted]:
     for source, of_source in whole.items():
         found += _rollups(connection, source, of_source)
         found += _recent(connection, source, of_source)
-        found += _gaps(connection, source, of_source)
+        if of_source[0].device != FILM_MODEL:
+            found += _gaps(connection, source, of_source)
     return sorted(found, key=lambda n: n.level != "fault")
 
 

@@ -20,6 +20,9 @@ MOST_SLOTS = 24
 MOST_DECIMALS = 6
 MOST_CELL = 2**31  # times 10**6 it is still a whole double, so more decimals can be given later
 _SCALE = tuple(10.0**decimals for decimals in range(MOST_DECIMALS + 1))
+#: The device under which the station keeps the film margin it works out: no probe, and silent
+#: whenever nothing is known of a film.
+FILM_MODEL = "film model"
 YOUNG_ROWS = 100_000  # below this a series may still be given more decimals
 
 # Decimals to begin with, and the value about which two bytes suffice.  Our choice; a miss costs

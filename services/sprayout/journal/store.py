@@ -104,12 +104,27 @@ def connect_reading(path: Path) -> sqlite3.Connection:
     """A connection that cannot write; it never waits for the writer.
 
     It is opened for writing all the same where that is allowed, so that the last one to leave
-    tidies the log away.
+    tidies the log away.  Where nothing may be written (a disc, a snapshot) and no log is left, the
+    file is read as one that does not change.
     """
     if not path.exists():
         raise BadInput(f"store {path}: there is no such file, wanted a store made by sprayout")
+    connection = _opened_reading(path, "mode=rw")
+    try:
+        connection.execute("PRAGMA schema_version").fetchone()
+    except sqlite3.Error as error:
+        connection.close()
+        name = getattr(error, "sqlite_errorname", "") or ""
+        if not name.startswith(("SQLITE_CANTOPEN", "SQLITE_READONLY")):
+            raise
+        _refuse_left_log(path)
+        return _opened_reading(path, "mode=ro&immutable=1")
+    return connection
+
+
+def _opened_reading(path: Path, how: str) -> sqlite3.Connection:
     connection = sqlite3.connect(
-        f"{path.absolute().as_uri()}?mode=rw",
+        f"{path.absolute().as_uri()}?{how}",
         uri=True,
         isolation_level=None,
         timeout=BUSY_S,
@@ -118,6 +133,16 @@ def connect_reading(path: Path) -> sqlite3.Connection:
     )
     connection.execute("PRAGMA query_only = ON")
     return connection
+
+
+def _refuse_left_log(path: Path) -> None:
+    """What stands in the log alone would be missed."""
+    log = path.with_name(path.name + "-wal")
+    if log.exists() and log.stat().st_size:
+        raise StoreError(
+            f"store {path}: {log.name} beside it holds records too, and cannot be read where "
+            "nothing may be written; copy both files into a folder of your own and read that"
+        )
 
 
 def translated(error: sqlite3.Error, path: Path) -> SprayoutError:
