@@ -23,7 +23,7 @@ from sprayout.errors import BadInput
 from sprayout.mixing.belief import CupHistory, learn
 from sprayout.mixing.coats import CoatPlan, film_of, said_after, step_from_film
 from sprayout.mixing.fit import fit_shelf
-from sprayout.mixing.guide import guided_set, next_swatches
+from sprayout.mixing.guide import guided_set, lacking, next_swatches
 from sprayout.mixing.missing import hue_name, missing_colour
 from sprayout.mixing.recipe import recipes
 from sprayout.mixing.steer import advise, start
@@ -259,6 +259,26 @@ def test_guide_names_the_let_down_that_is_missing():
     assert best.parts == (("violet", 1), ("white", 10))
     assert best.u95_after_de00 < 0.7 * best.u95_before_de00
     assert "violet" in best.words()
+
+
+def test_a_film_over_one_card_asks_for_the_other():
+    here = place()
+    paints = [p for p in here.shelf.paints if p.name in ("white", "violet")]
+    violet = next(p for p in paints if p.name == "violet")
+    film = here.bench.film(drops_of(here, violet=1), 0.3, np.full(81, 0.02))
+    over_black = Swatch((("violet", 1.0),), read(here.bench, film), "black")
+    kept = tuple(s for p in paints for s in p.swatches if set(dict(s.parts)) <= {"white", "violet"})
+    ours = tuple(s for s in kept if "violet" in dict(s.parts))
+    shelf = Shelf(
+        (Paint("white", (kept[0],)), dataclasses.replace(violet, swatches=(*ours, over_black))),
+        "white",
+    )
+    model = fit_shelf(shelf)
+    missing = dict(lacking(shelf, model, 1))
+    assert missing[("violet", 1),] == ("white",)
+    advice = [one for one in next_swatches(shelf, model, 9) if one.over and one.paint == "violet"]
+    assert [one.what() for one in advice] == ["one thin film of violet over white"]
+    assert advice[0].gain_de00 >= 0
 
 
 def test_the_guided_set_lets_light_paints_down_with_black():

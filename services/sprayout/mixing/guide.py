@@ -26,6 +26,7 @@ Indices = npt.NDArray[np.intp]
 
 LETDOWN, STRONG_LETDOWN = 10, 3
 _LIGHT_L = 70.0
+_OTHERS = 8
 _SAME_RATIO = 2.0
 """Let-downs whose shares differ by less than this factor tell the same."""
 
@@ -57,7 +58,7 @@ class SwatchAdvice:
     def what(self) -> str:
         """The swatch in words."""
         if self.over:
-            return f"one thin film of {self.paint} over black and over white"
+            return f"one thin film of {self.paint} over " + " and over ".join(self.over)
         if len(self.parts) == 1:
             return f"{self.paint} alone, brushed out until nothing shows through"
         return " + ".join(f"{n} {name}" for name, n in self.parts) + " (drops)"
@@ -151,7 +152,11 @@ def lacking(
         ]
     if light and shelf.white not in (None, name):
         wanted.append((((name, 1), (str(shelf.white), LETDOWN)), ()))
-    return [(parts, over) for parts, over in wanted if not has(shelf, parts, over)]
+    return [
+        (parts, tuple(card for card in over if not has(shelf, parts, (card,))))
+        for parts, over in wanted
+        if not has(shelf, parts, over)
+    ]
 
 
 def has(shelf: Shelf, parts: tuple[tuple[str, int], ...], over: tuple[Base, ...]) -> bool:
@@ -175,10 +180,14 @@ def _tells_the_same(swatch: Swatch, parts: dict[str, int], card: Base | None) ->
 
 
 def _mixtures(model: ShelfModel, paint: int) -> Array:
-    """The paint in every other one, three parts to one and one to three, (n, paints)."""
+    """The paint in others, three parts to one and one to three, (n, paints).
+
+    Of a large shelf only some of the others: their mean tells enough.
+    """
     count = len(model.names)
     own = np.eye(count)[paint]
-    others = [np.eye(count)[other] for other in range(count) if other != paint] or [own]
+    rest = [np.eye(count)[other] for other in range(count) if other != paint] or [own]
+    others = [rest[i] for i in np.unique(np.linspace(0, len(rest) - 1, _OTHERS).astype(int))]
     return np.array([mix for other in others for mix in (9 * own + 3 * other, 3 * own + 9 * other)])
 
 
