@@ -5,7 +5,7 @@ import asyncio
 import pytest
 
 from sprayout.errors import BadInput
-from sprayout.journal.records import Paint, Reducer, Swatch
+from sprayout.journal.records import BatchAddition, Paint, Reducer, Swatch
 from tests.acts_bench import HandBench, hand_bench
 
 BANDS_NM = (410.0, 440.0, 470.0, 510.0, 550.0, 583.0, 620.0, 670.0)
@@ -136,3 +136,31 @@ def test_the_shelf_is_the_same_after_a_restart(bench):
         assert again.shelf.reducers == bench.shelf.reducers
     finally:
         again.close()
+
+
+@pytest.mark.parametrize(
+    ("line", "ml", "drops"),
+    [
+        ({"drops": 12}, 0.48, 12.0),
+        ({"grams": 1.25}, 1.0, 25.0),
+        ({"drops": 0}, None, 0.0),
+        ({"grams": 0.0}, 0.0, 0.0),
+    ],
+)
+def test_a_line_is_a_volume_and_drops_whichever_way_it_was_entered(bench, line, ml, drops):
+    """0.04 mL a drop, 1.25 g/mL."""
+    paint = run(bench.shelf.put_paint("ochre", "enamel", drop_ml=0.04, density_g_ml=1.25))
+    entered = BatchAddition(id="a", bench="bench", batch="b", at_ms=0, paint=paint.id, **line)
+    assert bench.shelf.ml_of(entered) == (None if ml is None else pytest.approx(ml))
+    assert bench.shelf.drops_of(entered) == pytest.approx(drops)
+
+
+def test_what_a_cup_holds_is_assessed_alike_weighed_or_counted(bench):
+    async def cup(**amount):
+        await bench.matching.start_batch("cup")
+        await bench.matching.add("ochre", **amount)
+        return bench.exposing._product()
+
+    run(bench.shelf.put_paint("ochre", "enamel", drop_ml=0.04, density_g_ml=1.25))
+    counted, weighed = run(cup(drops=25)), run(cup(grams=1.25))
+    assert counted["bottles"][0]["ml"] == weighed["bottles"][0]["ml"] == pytest.approx(1.0)
