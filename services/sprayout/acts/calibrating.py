@@ -18,7 +18,7 @@ from sprayout.colour.profile import ColourEstimate, UnitProfile, build_profile
 from sprayout.colour.profile_json import profile_from_json, profile_to_json
 from sprayout.colour.tables import FloatArray
 from sprayout.colour.tristimulus import Spectrum
-from sprayout.colour.unit import Patch
+from sprayout.colour.unit import Patch, Unit
 from sprayout.errors import BadInput, CalibrationRefused
 from sprayout.journal.records import Calibration, Lab, Swatch
 
@@ -130,9 +130,7 @@ class Calibrating:
         self, desk: ColourDesk, steps: tuple[Step, Step], tile: Patch, patches: tuple[Patch, ...]
     ) -> UnitProfile:
         unit = unit_of(desk, steps[0], tile, patches)
-        columns = list(unit.colour_columns())
-        noise = learnt([step.counts[:, columns] for step in steps])
-        return await self._bench.apart(build_profile, replace(unit, noise=noise))
+        return await self._bench.apart(_profile_of, unit, [step.counts for step in steps])
 
     async def _adopt(self, desk: ColourDesk, profile: UnitProfile) -> Calibration:
         bench = self._bench
@@ -192,6 +190,13 @@ class Calibrating:
             self._bench.bench, at_ms - AIR_BEFORE_MS, at_ms + 1, channels=["air_temperature"]
         )
         return rows[-1].value if rows else None
+
+
+def _profile_of(unit: Unit, repeats: list[FloatArray]) -> UnitProfile:
+    """The unit's profile, its noise learnt from what was read more than once."""
+    columns = list(unit.colour_columns())
+    noise = learnt([counts[:, columns] for counts in repeats])
+    return build_profile(replace(unit, noise=noise))
 
 
 def _setting(desk: ColourDesk, step: Step) -> Setting:
