@@ -2,6 +2,8 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 import * as air from "../dashboard/static/air_view.js";
+import * as coats from "../dashboard/static/coats_view.js";
+import * as evenings from "../dashboard/static/evenings_view.js";
 import * as settings from "../dashboard/static/coat_settings.js";
 
 test("how a coat is sprayed is read with its units; an empty field is not known and not sent", () => {
@@ -64,4 +66,48 @@ test("the booth's form sends what is known, by one way of knowing the flow", () 
   const fields = air.boothFields({ name: "window", width_m: 0.8, rating_m3h: 500, note: "ducted" });
   assert.deepEqual([fields.flow_by, fields.exhaust, fields.height_m], ["rating_m3h", "ducted", ""]);
   assert.match(air.boothWords(null), /cannot be judged/);
+});
+
+const C = { temperature: "c", volume: "ml" };
+const evening = (date, margin, findings = []) => ({ evening: date, coats: 2, findings, worst_margin_k: margin, margin_of: "film_margin", worst_rh_pct: 60 });
+
+test("the calendar has whole weeks that begin on Monday, newest month first", () => {
+  const made = evenings.months([evening("2026-02-01", 4), evening("2026-09-04", 1), evening("2026-09-30", -1)]);
+  assert.deepEqual(made.map(({ month }) => month), ["2026-09", "2026-02"]);
+  const [september, february] = made.map(({ weeks }) => weeks);
+  assert.ok([...september, ...february].every((week) => week.length === 7));
+  assert.equal(september[0][0], null, "1 September 2026 is a Tuesday");
+  assert.equal(september[0][1].day, 1);
+  assert.equal(february[0][6].evening.worst_margin_k, 4, "1 February 2026 is a Sunday");
+  assert.equal(february.flat().filter(Boolean).length, 28);
+});
+
+test("an evening without readings is never a good one, and each level has its own shape", () => {
+  const marks = [4, 2, -1, null].map((margin) => evenings.eveningMark(evening("2026-09-04", margin), C));
+  assert.deepEqual(marks.map(({ level }) => level), ["none", "caution", "stop", "unknown"]);
+  assert.equal(new Set(marks.map(({ mark }) => mark)).size, 4);
+  assert.match(marks[3].words, /margin not read, cannot be judged/);
+  assert.match(evenings.eveningMark(evening("2026-09-04", 2, ["blush"]), C).words, /2\.0 K, caution; 2 coats; blush/);
+});
+
+test("a coat's strip says how it lies in the usual range, and when there is none", () => {
+  const show = (value) => `${value} K`;
+  const strip = { words: "film", mean: [1, null, 5], usual_low: 2, usual_high: 6, n_usual: 7 };
+  assert.equal(evenings.stripSummary(strip, show), "film: 1 K to 5 K. Usual: 2 K to 6 K (7 coats). Outside it for 50 % of the time.");
+  assert.match(evenings.stripSummary({ ...strip, usual_low: null }, show), /Too few good coats/);
+  assert.match(evenings.stripSummary({ ...strip, mean: [null] }, show), /no readings/);
+});
+
+test("coats are narrowed by what went on; one without conditions has the largest gap of all", () => {
+  const coat = (id, conditions) => ({ id, piece_name: id, coat_kind: "wet coat", start: "2026-09-04T18:00:00Z", end: null, conditions });
+  const channel = { device: "b", channel: "air_temperature", mean: 20, gap_s: 0 };
+  const all = [coat("read", { channels: [channel], flags: [{ key: "k", level: "stop", minutes: 1 }] }), coat("bare", null),
+    coat("gap", { channels: [{ ...channel, gap_s: 9 }], flags: [] })];
+  const ids = (only, findings) => coats.filtered(all, "", only, findings).map(({ id }) => id);
+  assert.deepEqual(ids("all"), ["read", "bare", "gap"]);
+  assert.deepEqual(ids("unread"), ["bare", "gap"]);
+  assert.deepEqual(ids("flag"), ["read"]);
+  assert.deepEqual(ids("finding", [{ coat: "gap" }]), ["gap"]);
+  const two = coats.compared({ ...all[0], settings: { distance_mm: 100 } }, { ...all[2], settings: { distance_mm: 150, efflux_s: 20 } }, C);
+  assert.deepEqual(two.slice(-2).map(({ name, verdict }) => [name, verdict]), [["Airbrush to piece", "differs"], ["Efflux time", "unknown"]]);
 });

@@ -1,5 +1,10 @@
 // What only the coats place shows.
 import * as coats from "./coats.js";
+import { refreshFindings } from "./findings_held.js";
 
-export const arrive = (id) => coats.open(id);
+export function arrive(id) {
+  coats.open(id);
+  refreshFindings();
+}
+
 export const draw = () => coats.drawCoats();

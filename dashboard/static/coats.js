@@ -2,6 +2,8 @@
 import { bench } from "./bench.js";
 import * as view from "./coats_view.js";
 import { make, redraw, say, show, table } from "./dom.js";
+import { held, onFindings } from "./findings_held.js";
+import { findingTitle } from "./findings_view.js";
 import { prefs } from "./prefs.js";
 import { elements } from "./selectors.js";
 import { strings } from "./strings.js";
@@ -38,14 +40,14 @@ export async function keepUp() {
 }
 
 export function drawCoats() {
-  const found = view.filtered(coats, elements.coatsFilter.value);
+  const found = view.filtered(coats, elements.coatsFilter.value, elements.coatsOnly.value, held.findings);
   say(elements.coatsCount, coats.length === 0 ? words.none : many(words.shown, found.length));
-  redraw(elements.coatsList, [found.map((c) => [c.id, c.end]), chosen], () => found.map(card));
+  redraw(elements.coatsList, [found.map((c) => [c.id, c.end]), chosen, held.findings, prefs], () => found.map(card));
   elements.coatsCompare.setAttribute("aria-disabled", String(chosen.length !== 2));
   const one = coats.find((coat) => coat.id === opened) ?? null;
   show(elements.coatsListView, one === null);
   show(elements.coatsOneView, one !== null);
-  if (one) redraw(elements.coatsOne, [one, prefs], () => report(one));
+  if (one) redraw(elements.coatsOne, [one, prefs, held.findings], () => report(one));
 }
 
 function card(coat) {
@@ -58,9 +60,15 @@ function card(coat) {
     make("strong", {}, view.title(coat)),
     make("span", {}, view.span(coat)),
     make("span", { class: "note" }, [brief, flagsBrief(coat)].filter(Boolean).join(". ")),
+    ...findingsOf(coat).map((words_) => make("span", {}, words_)),
     make("div", { class: "row" },
       make("a", { class: "button", href: `#coats/${coat.id}`, "aria-label": fill(words.open_named, { name: `${view.title(coat)}, ${view.span(coat)}` }) }, words.open),
       make("label", { class: "check" }, tick, words.choose)));
+}
+
+function findingsOf(coat) {
+  const found = held.findings.filter((finding) => finding.coat === coat.id);
+  return found.map((finding) => fill(words.finding, { words: [findingTitle(finding, ""), finding.place].filter(Boolean).join(", ") }));
 }
 
 function flagsBrief(coat) {
@@ -79,6 +87,10 @@ function report(coat) {
   const rows = view.conditionsOf(coat).map((channel) => view.conditionRow(channel, prefs));
   const flags = (coat.conditions?.flags ?? []).map(view.flagRow);
   const { cautions } = bench.state;
+  const strips = make("div", { class: "column" });
+  if (coat.end) import("./coat_strips.js").then(({ drawCoatStrips }) => drawCoatStrips(strips, coat.id, () => opened === coat.id));
+  const link = (href, text) => make("a", { class: "button", href, target: "_blank", rel: "noopener" }, text);
+  const piece = `/api/pieces/${encodeURIComponent(coat.piece)}/report`;
   return [
     make("h2", {}, view.title(coat)),
     make("dl", { class: "facts" }, ...view.facts(coat, prefs.volume).map(([name, value]) => make("div", {}, make("dt", {}, name), make("dd", {}, value)))),
@@ -88,11 +100,15 @@ function report(coat) {
       others.length ? ` ${fill(words.other_devices, { devices: others.join(", ") })}` : "") : null,
     flags.length === 0 ? make("p", {}, `${words.flags}: ${words.flags_none}`)
       : make("p", {}, `${words.flags}: ${flags.map((row) => row.join(", ")).join("; ")}.`),
+    ...findingsOf(coat).map((text) => make("p", {}, make("strong", {}, text))),
     coat.note ? make("p", {}, coat.note) : null,
+    strips,
     make("div", { class: "print-only" },
       make("h3", {}, strings.cautions.title),
       make("ul", {}, ...cautions.list.map((caution) => make("li", {}, caution.words)))),
-    make("a", { class: "button no-print", href: `/api/pieces/${coat.piece}/report`, target: "_blank", rel: "noopener" }, strings.back.report),
+    make("div", { class: "row no-print" },
+      coat.end ? make("a", { class: "button", href: `#looking-back/finding/${coat.id}` }, words.enter_finding) : null,
+      link(piece, strings.back.report), link(`${piece}.pdf?paper=a4`, words.pdf_a4), link(`${piece}.pdf?paper=letter`, words.pdf_letter)),
     make("p", { class: "note" }, fill(words.report_line, { bench: bench.state.bench, time: dayAndTime(bench.state.at) })),
   ].filter(Boolean);
 }
@@ -104,9 +120,11 @@ export function open(id) {
 
 export function setUp() {
   elements.coatsFilter.addEventListener("input", drawCoats);
+  elements.coatsOnly.addEventListener("change", drawCoats);
   elements.coatsPrint.addEventListener("click", () => print());
   elements.coatsCompare.addEventListener("click", () => {
     if (chosen.length === 2) location.hash = `#looking-back/${chosen.join("/")}`;
   });
   onCoats(drawCoats);
+  onFindings(drawCoats);
 }

@@ -16,10 +16,21 @@ export function span(coat) {
   return coat.end ? `${dayAndTime(coat.start)} – ${clockTime(coat.end)}` : `${dayAndTime(coat.start)}, ${say.running}`;
 }
 
-export function filtered(coats, text) {
+// What is typed is looked for in piece, kind, person and day; `only` narrows by what went on.
+export function filtered(coats, text, only = "all", findings = []) {
   const asked = text.trim().toLowerCase();
-  return asked ? coats.filter((coat) => `${title(coat)} ${coat.person ?? ""} ${span(coat)}`.toLowerCase().includes(asked)) : coats;
+  const found = asked ? coats.filter((coat) => `${title(coat)} ${coat.person ?? ""} ${span(coat)}`.toLowerCase().includes(asked)) : coats;
+  const keep = ONLY[only] ?? ONLY.all;
+  return found.filter((coat) => keep(coat, findings));
 }
+
+const ONLY = {
+  all: () => true,
+  finding: (coat, findings) => findings.some((finding) => finding.coat === coat.id),
+  flag: (coat) => (coat.conditions?.flags ?? []).some((flag) => flag.level === "caution" || flag.level === "stop"),
+  // No conditions at all is the largest gap.
+  unread: (coat) => !conditionsOf(coat).length || conditionsOf(coat).some((channel) => channel.gap_s > 0),
+};
 
 // The device that knows most of what matters: ideally air, humidity and part together.
 export function chosenDevice(conditions) {
@@ -82,10 +93,21 @@ export function flagRow(flag) {
 // Two coats side by side: differs where the means lie outside each other's range.
 export function compared(first, second, prefs) {
   const [one, other] = [first, second].map((coat) => new Map(conditionsOf(coat).map((c) => [c.channel, c])));
-  return ORDER.filter((name) => one.has(name) || other.has(name)).map((name) => {
+  const conditions = ORDER.filter((name) => one.has(name) || other.has(name)).map((name) => {
     const [a, b] = [one.get(name), other.get(name)];
     const show = (c) => (c && known(c.mean) ? `${channelValue(name, c.mean, prefs)} (${range(c, prefs)})` : strings.dash);
     return { name: say.name[name], first: show(a), second: show(b), verdict: verdictOf(a, b) };
+  });
+  return [...conditions, ...comparedSettings(first, second, prefs)];
+}
+
+// How each was sprayed; what was said of one only is not on both.
+function comparedSettings(first, second, prefs) {
+  const [one, other] = [first, second].map((coat) => new Map(settingRows(coat.settings ?? {}, prefs.volume)));
+  return [...new Set([...one.keys(), ...other.keys()])].map((name) => {
+    const [a, b] = [one.get(name), other.get(name)];
+    const verdict = a === undefined || b === undefined ? "unknown" : a === b ? "alike" : "differs";
+    return { name, first: a ?? strings.dash, second: b ?? strings.dash, verdict };
   });
 }
 

@@ -4,6 +4,7 @@ import { announce } from "./announce.js";
 import { allCoats, onCoats } from "./coats.js";
 import * as coatsView from "./coats_view.js";
 import { make, redraw, show, table } from "./dom.js";
+import { defectNamed, drawingOf, held, refreshFindings } from "./findings_held.js";
 import * as view from "./findings_view.js";
 import { prefs } from "./prefs.js";
 import { elements } from "./selectors.js";
@@ -13,8 +14,6 @@ import { fill } from "./words.js";
 const words = strings.back;
 const LARGEST_PHOTO = 12_000_000;
 const SHOWN = 5;
-let defects = [];
-let findings = [];
 
 async function look(path) {
   let answer;
@@ -29,22 +28,18 @@ async function look(path) {
 }
 
 export async function refresh() {
-  try {
-    if (defects.length === 0) defects = await look("/api/defects");
-    findings = await look("/api/findings?limit=60");
-  } catch {
-    return; // the connection line says so
-  }
-  drawFindings();
+  if (await refreshFindings()) drawFindings();
 }
 
 export function drawFindings() {
   const { coat, defect } = elements.findingForm.elements;
-  choices(defect, defects.map(({ key, name }) => [key, name]));
+  choices(defect, held.defects.map(({ key, name }) => [key, name]));
   choices(coat, allCoats().filter((one) => one.end).map((one) => [one.id, `${coatsView.title(one)}, ${coatsView.span(one)}`]));
   const names = new Map(allCoats().map((one) => [one.piece, one.piece_name]));
+  const { findings } = held;
   redraw(elements.findings, [findings, [...names]], () => findings.map((finding) => card(finding, names.get(finding.piece) ?? "")));
   show(elements.findingsNone, findings.length === 0);
+  redraw(elements.defectsAll, held.defects.map(({ key }) => key), () => held.defects.map(defectItem));
 }
 
 function choices(select, pairs) {
@@ -61,8 +56,33 @@ function card(finding, piece) {
     class: "button", href: `/api/pieces/${finding.piece}/report`, target: "_blank", rel: "noopener",
     "aria-label": fill(words.report_named, { name: title }),
   }, words.report);
-  return make("li", {}, make("strong", {}, title), make("span", { class: "note" }, view.findingNote(finding)),
+  return make("li", {},
+    make("div", { class: "row" }, drawing(defectNamed(finding.defect), 64),
+      make("div", { class: "beside" }, make("strong", {}, title), make("p", { class: "note" }, view.findingNote(finding)))),
+    finding.photo ? photo(finding.photo, title) : null,
     make("div", { class: "row" }, button, report));
+}
+
+function drawing(defect, width) {
+  return defect ? make("img", { class: "drawing", src: drawingOf(defect), alt: "", width }) : null;
+}
+
+function photo(id, title) {
+  const address = `/api/photos/${encodeURIComponent(id)}`;
+  return make("a", { class: "photo", href: address, target: "_blank", rel: "noopener" },
+    make("img", { src: address, alt: fill(words.photo_of, { name: title }), width: 240, loading: "lazy" }));
+}
+
+// Every finding with its drawing, for whoever does not know the trade's word for it.
+function defectItem(defect) {
+  const take = make("button", { type: "button", class: "quiet", "aria-label": fill(words.take_named, { name: defect.name }) }, words.take);
+  take.addEventListener("click", () => {
+    elements.findingForm.elements.defect.value = defect.key;
+    elements.defectsOpen.open = false;
+    drawDefect();
+    elements.findingForm.elements.defect.focus();
+  });
+  return make("li", {}, make("div", { class: "row" }, drawing(defect, 96), make("div", { class: "beside" }, make("strong", {}, defect.name), make("p", {}, defect.description))), take);
 }
 
 async function showReview(finding) {
@@ -99,11 +119,15 @@ function cause(ranked) {
 }
 
 function drawDefect() {
-  const defect = defects.find(({ key }) => key === elements.findingForm.elements.defect.value);
-  redraw(elements.defectShown, [defect?.key], () => (defect ? [
-    make("img", { src: `data:image/svg+xml,${encodeURIComponent(defect.drawing)}`, alt: "", width: "120" }),
-    make("p", { class: "beside" }, defect.description),
-  ] : []));
+  const defect = defectNamed(elements.findingForm.elements.defect.value);
+  redraw(elements.defectShown, [defect?.key], () => (defect ? [drawing(defect, 120), make("p", { class: "beside" }, defect.description)] : []));
+}
+
+// From the address: #looking-back/finding/<coat>.
+export function chooseCoat(id) {
+  drawFindings();
+  elements.findingForm.elements.coat.value = id;
+  elements.findingForm.elements.coat.focus();
 }
 
 async function photoOf(file) {

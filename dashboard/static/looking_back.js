@@ -2,6 +2,7 @@
 import { allCoats, onCoats } from "./coats.js";
 import * as view from "./coats_view.js";
 import { make, redraw, table } from "./dom.js";
+import { chooseCoat } from "./findings.js";
 import { prefs } from "./prefs.js";
 import { elements } from "./selectors.js";
 import { strings } from "./strings.js";
@@ -34,8 +35,12 @@ export function drawBack() {
   });
 }
 
-// From the address: #looking-back/<first>/<second>.
+// From the address: #looking-back/<first>/<second>, or #looking-back/finding/<coat>.
 export function choose(first, second) {
+  if (first === "finding") {
+    chooseCoat(second);
+    return;
+  }
   drawBack();
   if (first) elements.backFirst.value = first;
   if (second) elements.backSecond.value = second;

@@ -20,7 +20,8 @@ const IDS = `
   coats-place coats-list-view coats-filter coats-compare coats-count coats-list coats-one-view coats-print
   coats-one
   looking-back-place back-first back-second back-table findings findings-none finding-form defect-shown
-  review
+  review defects-open defects-all evenings-none evenings-legend evenings-unit evenings-more calendar good-words good-table
+  association-words association-table drift-list drift-none coats-only
   shelf-place paints-none paints paint-new paint-form targets-none targets reducers-none reducers
   reducer-new reducer-form solvent-rows solvent-more solvent-names guide-first paint-correcting sheet-details sheet-form
   sheet-answer label-details label-form label-rows label-more label-answer targets-beside

@@ -217,3 +217,80 @@ def test_a_cartridge_shows_its_hours(page, bench) -> None:
     press(page, "Fit it")
     page.locator("#cartridge-now", has_text="left pair, A2P3").wait_for()
     page.locator("#cartridge-log", has_text="0.0 h").wait_for()
+
+
+# --- coats and looking back -----------------------------------------------------------------
+
+PIXEL = bytes.fromhex(
+    "89504e470d0a1a0a0000000d4948445200000001000000010802000000907753de0000000c49444154789c63f8cfc0"
+    "000003010100c9fe92ef0000000049454e44ae426082"
+)
+
+
+def test_a_finding_is_found_by_its_drawing_and_kept_with_its_photo(page, bench) -> None:
+    coat = bench.ask("/api/coats")[-1]
+    go(page, bench, f"coats/{coat['id']}")
+    page.locator("#coats-one").get_by_role("link", name="Enter a finding on this coat").click()
+    form = page.locator("#finding-form")
+    page.wait_for_function(
+        "(id) => document.querySelector('#finding-form [name=coat]').value === id", arg=coat["id"]
+    )
+    page.get_by_text("Look at the drawings").click()
+    shown = page.locator("#defects-all li", has_text="orange peel")
+    assert shown.locator("img").get_attribute("src").startswith("data:image/svg+xml")
+    shown.get_by_role("button", name="This is what I see: orange peel").click()
+    assert form.locator("[name=defect] option:checked").inner_text() == "orange peel"
+    form.get_by_label("Where on the piece").fill("bow")
+    form.get_by_label("Photo").set_input_files(
+        {"name": "bow.png", "mimeType": "image/png", "buffer": PIXEL}
+    )
+    press(page, "Enter the finding")
+    page.locator("#review h2", has_text="What lay behind it: orange peel").wait_for()
+    card = page.locator("#findings li", has_text="orange peel, plain").first
+    photo = card.get_by_role("img", name="Photo: orange peel")
+    page.wait_for_function("(img) => img.naturalWidth === 1", arg=photo.element_handle())
+    assert "bow" in card.inner_text()
+
+
+def test_coats_are_narrowed_compared_and_read_with_their_strips(page, bench) -> None:
+    for kind, distance in (("wet coat", 100), ("wet coat", 150)):
+        form = {"piece": "tin van", "kind": kind, "settings": {"distance_mm": distance}}
+        coat = bench.ask("/api/coats", form)
+        bench.ask(f"/api/coats/{coat['id']}/end", {})
+    bench.ask("/api/findings", {"piece": "tin van", "coat": coat["id"], "defect": "dust nibs"})
+    go(page, bench, "coats")
+    page.get_by_label("Find a piece").fill("tin van")
+    page.locator("#coats-count", has_text="2 coats").wait_for()
+    page.locator("#coats-only").select_option(label="with a finding")
+    page.locator("#coats-count", has_text="1 coat").wait_for()
+    assert "Finding: dust nibs" in page.locator("#coats-list").inner_text()
+    page.locator("#coats-only").select_option(label="all coats")
+    for tick in page.get_by_role("checkbox", name="Compare tin van").all():
+        tick.check()
+    press(page, "Compare the two")
+    row = page.locator("#back-table tr", has_text="Airbrush to piece")
+    row.wait_for()
+    assert {"100 mm", "150 mm", "≠ differs"} <= set(row.locator("td, th").all_inner_texts())
+    page.goto(f"{bench.address}#coats/{coat['id']}")
+    page.locator("#coats-one figure", has_text="humidity").wait_for()
+    with page.expect_popup() as opened:
+        page.get_by_role("link", name="Report of the piece").click()
+    opened.value.get_by_text("tin van").first.wait_for()
+    answer = page.request.get(f"{bench.address}api/pieces/{coat['piece']}/report.pdf?paper=letter")
+    assert answer.body().startswith(b"%PDF")
+
+
+def test_the_calendar_of_evenings_says_each_margin_in_words_and_shape(page, bench) -> None:
+    go(page, bench, "looking-back")
+    cell = page.locator("#calendar td.evening").first
+    cell.wait_for()
+    margin_k = bench.ask("/api/review/over-time")["calendar"][-1]["worst_margin_k"]
+    level = {
+        "●": margin_k is not None and margin_k >= 3, "▲": margin_k is not None and 0 <= margin_k < 3,
+        "■": margin_k is not None and margin_k < 0, "?": margin_k is None,
+    }  # fmt: skip
+    assert level[cell.locator(".margin").inner_text()[0]]
+    spoken = cell.locator(".heard").inner_text()
+    assert "coat" in spoken and ("margin not read" in spoken) == (margin_k is None)
+    page.locator("#association-words", has_text="on record").wait_for()
+    assert "evenings without a finding" in page.locator("#good-words").inner_text()
