@@ -111,3 +111,10 @@ test("coats are narrowed by what went on; one without conditions has the largest
   const two = coats.compared({ ...all[0], settings: { distance_mm: 100 } }, { ...all[2], settings: { distance_mm: 150, efflux_s: 20 } }, C);
   assert.deepEqual(two.slice(-2).map(({ name, verdict }) => [name, verdict]), [["Airbrush to piece", "differs"], ["Efflux time", "unknown"]]);
 });
+
+test("a table of figures has columns for limits only where one of them has a limit", () => {
+  const grams = { title: "toluene", text: "0.6 g", limit: null, share: null };
+  assert.deepEqual(air.figures([grams]), { heads: ["What", "Figure"], rows: [["toluene", "0.6 g"]] });
+  const ppm = { title: "toluene", text: "12 ppm", limit: { value: 100, unit: "ppm", words: "" }, share: 0.12 };
+  assert.deepEqual(air.figures([grams, ppm]).rows[1], ["toluene", "12 ppm", "100 ppm", "12 %"]);
+});

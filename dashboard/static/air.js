@@ -71,14 +71,14 @@ function list(level, title, entries, tag) {
 }
 
 function findingItem(finding) {
-  const rows = (finding.rows ?? []).map(view.figureRow);
+  const { heads, rows } = view.figures(finding.rows ?? []);
   const sources = view.sourcesOf(finding);
   const small = (entries) => entries.map((entry) => make("p", { class: "note" }, entry));
   return make("li", {},
     make("h3", {}, finding.title),
     levelLine(finding, ""),
     make("p", {}, finding.words),
-    rows.length ? table(finding.title, [words.what, words.figure, words.limit, words.of_limit], rows) : null,
+    rows.length ? table(finding.title, heads, rows) : null,
     ...(finding.would_help?.length ? [make("p", {}, fill(strings.flags.would_help, { words: finding.would_help.join("; ") }))] : []),
     ...small((finding.assumptions ?? []).map((one) => fill(words.assumed, { words: one }))),
     sources.length ? make("details", {}, make("summary", { "aria-label": fill(words.sources_named, { title: finding.title }) }, words.sources),

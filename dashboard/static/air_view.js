@@ -29,6 +29,13 @@ export function figureRow(row) {
   return [row.title, row.text ?? strings.dash, limitWords(row.limit), shareWords(row.share)];
 }
 
+// Where no figure has a limit (grams, minutes) no column stands for one.
+export function figures(rows) {
+  const limited = rows.some((row) => row.limit);
+  const heads = [say.what, say.figure, say.limit, say.of_limit];
+  return { heads: limited ? heads : heads.slice(0, 2), rows: rows.map((row) => figureRow(row).slice(0, limited ? 4 : 2)) };
+}
+
 // Each source once, those of the rows' limits too.
 export function sourcesOf(finding) {
   const all = [...(finding.sources ?? []), ...(finding.rows ?? []).map((row) => row.limit?.source)];
