@@ -2,7 +2,7 @@
 import assert from "node:assert/strict";
 import test from "node:test";
 import { SILENT, settle } from "../dashboard/static/settle.js";
-import { freshness, takeColour, takeState } from "../dashboard/static/bench.js";
+import { freshness, takeColour, takeState, wake } from "../dashboard/static/bench.js";
 import * as booth from "../dashboard/static/booth_view.js";
 import * as coats from "../dashboard/static/coats_view.js";
 import { calibrationSteps, readTile } from "../dashboard/static/instruments_view.js";
@@ -24,6 +24,18 @@ test("a reading is old after two seconds, and at once when the link is gone", ()
   assert.equal(freshness(bench, 4950).live_age_ms, 1950);
   bench.broken = true;
   assert.deepEqual([freshness(bench, 4951).connected, freshness(bench, 4951).stale], [false, true]);
+});
+
+test("after a sleep everything is as old as the wall clock says, though the other clock stood still", () => {
+  const bench = known();
+  assert.equal(wake(bench, 0, 1_000_000), 0);
+  takeState(bench, stateAt("2026-09-04T18:00:10Z", { at: "2026-09-04T18:00:10Z" }), 100);
+  assert.equal(wake(bench, 500, 1_000_500), 0);
+  assert.equal(wake(bench, 600, 1_000_600 + 3_600_000), 3_600_000);
+  const fresh = freshness(bench, 600);
+  assert.deepEqual([fresh.connected, fresh.stale, fresh.live_age_ms], [false, true, 3_600_500]);
+  assert.equal(wake(bench, 700, 1_000_700), 0, "a clock that is set back makes nothing young");
+  assert.equal(freshness(bench, 700).stale, true);
 });
 
 test("silence of five seconds is a lost link, though nothing said so", () => {

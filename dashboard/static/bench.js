@@ -38,6 +38,17 @@ export function hear(known, now_ms) {
   known.broken = false;
 }
 
+// A sleeping tablet's monotonic clock may stand still: what the wall clock went ahead of it, was slept
+// through, and everything shown is so much older.  Returns the ms slept.  Pure but for `known`.
+export function wake(known, now_ms, wall_ms) {
+  const ahead_ms = wall_ms - now_ms;
+  const slept_ms = known.ahead_ms === undefined ? 0 : ahead_ms - known.ahead_ms;
+  known.ahead_ms = ahead_ms;
+  if (slept_ms < STALE_MS) return 0; // the clock was set a little, or back
+  for (const name of ["live_ms", "booth_ms", "heard_ms"]) known[name] -= slept_ms;
+  return slept_ms;
+}
+
 // Whether the link is there, and whether what is shown is old.  The bench speaks every second.  Pure.
 export function freshness(known, now_ms) {
   const connected = !known.broken && now_ms - known.heard_ms < LOST_MS;

@@ -1,7 +1,7 @@
 // The page's composition: places, address, stream; each place draws itself from the bench's state.
 import { afterEveryAct, alarm } from "./act.js";
 import { announce } from "./announce.js";
-import { bench, freshness, hear, now_ms, takeBooth, takeColour, takeState } from "./bench.js";
+import { bench, freshness, hear, now_ms, takeBooth, takeColour, takeState, wake } from "./bench.js";
 import * as coatMark from "./coat_mark.js";
 import { say } from "./dom.js";
 import * as flags from "./flags.js";
@@ -136,7 +136,7 @@ async function look() {
 }
 
 go();
-listen((kind, value) => take[kind](value), (broken) => {
+const link = listen((kind, value) => take[kind](value), (broken) => {
   if (broken) bench.broken = true;
   else hear(bench, now_ms());
   drawLink();
@@ -153,11 +153,18 @@ addEventListener("keydown", (event) => {
   if (event.key.toLowerCase() === "m" && here === "mixing") mixing.measure();
 });
 onPrefs(draw);
-setInterval(() => {
+function tick() {
+  const slept = wake(bench, now_ms(), Date.now());
   drawLink();
   drawLive();
-}, 500);
-document.addEventListener("visibilitychange", () => !document.hidden && draw());
+  if (slept) link.renew();
+}
+setInterval(tick, 500);
+document.addEventListener("visibilitychange", () => {
+  if (document.hidden) return;
+  tick();
+  draw();
+});
 
 // The bench may go away before the other places have come: ask again until it is back.  A new
 // address each time, for a browser may remember that an address failed.

@@ -17,6 +17,8 @@ async function wake() {
   }
   try {
     lock = await navigator.wakeLock.request("screen");
+    // The browser may let go of it by itself, as when the battery is low.
+    lock.addEventListener("release", () => say(elements.wakeWords, words.wake_off));
     say(elements.wakeWords, words.wake_on);
   } catch {
     say(elements.wakeWords, words.wake_no);

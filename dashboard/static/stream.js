@@ -5,12 +5,14 @@ const CHANNEL = "sprayout-news";
 const KINDS = ["state", "colour", "booth"];
 const QUIET_MS = 20_000;
 
-// `take(kind, data)` gets each piece of news; `broken(yes)` whether the stream is down.
+// `take(kind, data)` gets each piece of news; `broken(yes)` whether the stream is down.  Gives back
+// `renew`, which opens the stream anew where this tab is the one that listens.
 export function listen(take, broken) {
   const shared = "locks" in navigator && "BroadcastChannel" in globalThis;
+  const link = { renew() {} };
   if (!shared) {
-    lead(take, broken, () => {});
-    return;
+    link.renew = lead(take, broken, () => {});
+    return link;
   }
   const channel = new BroadcastChannel(CHANNEL);
   let leading = false;
@@ -27,11 +29,12 @@ export function listen(take, broken) {
   navigator.locks.request(LOCK, () => new Promise(() => {
     // Held until this tab goes; then the next in the queue leads.
     leading = true;
-    lead(take, broken, (kind, text) => {
+    link.renew = lead(take, broken, (kind, text) => {
       if (kind === "state") last = [kind, text];
       channel.postMessage([kind, text]);
     });
   }));
+  return link;
 }
 
 function lead(take, broken, tell) {
@@ -67,4 +70,5 @@ function lead(take, broken, tell) {
   // A page kept in the back-forward cache comes back with a dead stream.
   addEventListener("pageshow", (event) => event.persisted && open());
   addEventListener("pagehide", () => source.close());
+  return open;
 }
