@@ -1,5 +1,5 @@
-"""The whole page for those who cannot point, see colours or stay awake: the keyboard in every place,
-simulated colour-vision deficiencies, a tablet that slept for an hour, sound and screen-wake."""
+"""The whole page for those who cannot point, see colours or stay awake: the keyboard in every
+place, simulated colour-vision deficiencies, a tablet that slept for an hour, sound, screen-wake."""
 
 import os
 import signal
