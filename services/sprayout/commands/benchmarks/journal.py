@@ -44,7 +44,7 @@ def run(quick: bool) -> dict[str, object]:
     with tempfile.TemporaryDirectory(prefix="sprayout-") as name:
         folder = Path(name)
         figures = [
-            *ingest_figures(folder, rounds=3 if quick else 9, seconds=100 if quick else 300),
+            *ingest_figures(folder, rounds=3 if quick else 9, seconds=100 if quick else 150),
             *size_figures(folder, hours=2 if quick else 24),
             *year_figures(folder, quick),
             *fault_figures(folder, 10 if quick else 300, 10 if quick else 100),
@@ -151,7 +151,7 @@ def _written_figures(folder: Path) -> list[Figure]:
 
 def size_figures(folder: Path, hours: int) -> list[Figure]:
     """Bytes per value while hot, without and with all else in the file (rollups, schema)."""
-    path, sources = fresh(folder, "size.db"), 4
+    path, sources = fresh(folder, "size.db"), 2
     with Writer(path, limit=10**9) as writer:
         for b in data.ticks(sources, hours * 3600):
             writer.submit(b)

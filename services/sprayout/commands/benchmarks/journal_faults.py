@@ -6,16 +6,18 @@ benchmark many.  What counts as kept is what the writer acknowledged, nothing le
 
 from __future__ import annotations
 
+import multiprocessing
 import os
 import random
 import shutil
+import signal
 import subprocess
-import sys
 from collections.abc import Iterator
 from concurrent.futures import Future
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from functools import partial
+from multiprocessing.connection import Connection
 from pathlib import Path
 
 from sprayout.errors import BadInput, StoreError
@@ -28,6 +30,7 @@ from sprayout.journal.writer import Writer
 T0 = 1_788_540_000_000
 SOURCES = 50
 SECTOR = 512
+READY = b"ready 0\n"
 Ack = tuple[str, int]  # "second" or "note", and its number
 
 
@@ -62,32 +65,28 @@ def note(number: int) -> r.Flag:
     )
 
 
-def write_until_killed(path: Path, first: int) -> None:
+def write_until_killed(path: Path, first: int, said: Connection) -> None:
     """What the killed program does: seconds of 50 sources without pause, a note at each fifth.
 
-    Each acknowledgement is written to stdout before anything else happens.
+    Each acknowledgement is written to the pipe before anything else happens.
     """
-    ready = b"ready 0\n"
+    to = said.fileno()
     with Writer(path, every_s=0.01) as writer:
-        os.write(1, ready)
+        os.write(to, READY)
         number = first
         while True:
             future = writer.submit(second_of_readings(number))
-            future.add_done_callback(partial(_say_when_kept, number))
+            future.add_done_callback(partial(_say_when_kept, to, number))
             if number % 5 == 0:
                 human = writer.submit([note(number)])
                 human.result(30)
-                _say(f"note {number}\n")
+                os.write(to, f"note {number}\n".encode())
             number += 1
 
 
-def _say_when_kept(number: int, future: Future[None]) -> None:
+def _say_when_kept(to: int, number: int, future: Future[None]) -> None:
     if future.exception() is None:
-        _say(f"second {number}\n")
-
-
-def _say(line: str) -> None:
-    os.write(1, line.encode())
+        os.write(to, f"second {number}\n".encode())
 
 
 def kill_rounds(folder: Path, rounds: int, seed: int = 1) -> Faults:
@@ -104,31 +103,24 @@ def kill_rounds(folder: Path, rounds: int, seed: int = 1) -> Faults:
 
 
 def _run_and_kill(path: Path, first: int, after_s: float) -> set[Ack]:
-    code = (
-        "import sys; from pathlib import Path; "
-        "from sprayout.commands.benchmarks.journal_faults import write_until_killed; "
-        "write_until_killed(Path(sys.argv[1]), int(sys.argv[2]))"
-    )
-    child = subprocess.Popen(
-        [sys.executable, "-c", code, str(path), str(first)],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        env={**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, sys.path))},
-    )
-    assert child.stdout is not None and child.stderr is not None
-    if child.stdout.readline() != b"ready 0\n":
-        child.kill()
-        raise StoreError(
-            f"the writing program did not start: {child.stderr.read().decode()[-300:]}"
-        )
-    try:
-        child.wait(after_s)
-    except subprocess.TimeoutExpired:
+    """One program of its own, killed; it is forked off one that has all imported already."""
+    programs = multiprocessing.get_context("forkserver")
+    programs.set_forkserver_preload([__name__])
+    mine, its = programs.Pipe(duplex=False)
+    child = programs.Process(target=write_until_killed, args=(path, first, its), daemon=True)
+    child.start()
+    its.close()
+    said = os.fdopen(os.dup(mine.fileno()), "rb")
+    mine.close()
+    with said:
+        ready = said.readline()
+        child.join(after_s)
         child.kill()  # SIGKILL
-    said, wrong = child.communicate()
-    if child.returncode != -9:
-        raise StoreError(f"the writing program ended by itself: {wrong.decode()[-300:]}")
-    return {_ack(line) for line in said.decode().splitlines(keepends=True) if line.endswith("\n")}
+        child.join()
+        lines = said.read().decode().splitlines(keepends=True)
+    if ready != READY or child.exitcode != -signal.SIGKILL:
+        raise StoreError(f"the writing program ended by itself with {child.exitcode}")
+    return {_ack(line) for line in lines if line.endswith("\n")}
 
 
 def _ack(line: str) -> Ack:
