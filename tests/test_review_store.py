@@ -7,8 +7,10 @@ import base64
 import json
 import random
 import re
+import sqlite3
 import zlib
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -157,6 +159,50 @@ def test_a_coat_without_a_batch_is_said_in_the_report(tmp_path: Path) -> None:
     with with_more(tmp_path, piece, coat) as reader:
         text = report_html(read_dossier(reader, "crane"))
     assert "names no batch" in text and "nobody is on record as having read" in text
+
+
+def test_a_deleted_batch_is_said_with_what_can_still_be_told(tmp_path: Path) -> None:
+    """As a hand with another SQLite tool would delete it: the coat refers to nothing then."""
+    path = make_store(tmp_path / "gone.sqlite", [*good_evenings(), *milky_evening()])
+    with closing(sqlite3.connect(path)) as connection:
+        for table, column in (("addition", "batch"), ("swatch", "batch"), ("batch", "id")):
+            connection.execute(f"DELETE FROM {table} WHERE {column} = 'cup-cutter'")
+        connection.commit()
+    with Reader(path) as reader:
+        answer = review_coat(reader, "coat-cutter")
+        report = report_html(read_dossier(reader, "cutter"))
+        history = read_history(reader, BENCH)
+    assert "its batch 'cup-cutter' is no longer on record" in answer["notes"]
+    assert answer["ranked"][0]["key"] == "humid_air"
+    assert {"fast_reducer"} <= {u["key"] for u in answer["unknown"]}
+    assert "1 batch(es) that coats were sprayed from are no longer on record" in report
+    assert over_time_to_json(history.facts, history.cups)["calendar"]
+
+
+def test_the_report_says_part_airbrush_and_booth(tmp_path: Path) -> None:
+    brush = r.Airbrush(id="fine", bench=BENCH, name="fine needle", made_ms=T0, nozzle_mm=0.3,
+                       pressure_pa=150_000.0, distance_mm=110.0)  # fmt: skip
+    more = [
+        brush,
+        r.Booth(id="hood", bench=BENCH, name="yard hood", made_ms=T0),
+        r.Piece(id="crane", bench=BENCH, name="quay crane", made_ms=T0),
+        r.Part(id="jib", bench=BENCH, piece="crane", name="jib", target="hull"),
+        r.Coat(id="c", bench=BENCH, piece="crane", part="jib", kind="wet coat", start_ms=T0,
+               end_ms=T0 + 60_000, airbrush="fine", booth="hood"),
+        r.Finding(id="f", bench=BENCH, piece="crane", part="jib", coat="c", defect="run",
+                  place="under the hook", at_ms=T0),
+    ]  # fmt: skip
+    with with_more(tmp_path, *more) as reader:
+        dossier = read_dossier(reader, "crane")
+    entry = dossier.coats[0]
+    assert entry.settings == (
+        "airbrush fine needle (nozzle 0.3 mm, 1.5 bar, 110 mm away)",
+        "booth yard hood",
+    )
+    assert (entry.part, dossier.findings[0].part) == ("jib", "jib")
+    assert [t.words for t in dossier.targets] == ["hull blue"]
+    assert ", jib: under the hook" in " ".join(report_html(dossier).split())
+    assert report_pdf(dossier).startswith(b"%PDF")
 
 
 def test_contradicting_findings_are_said_and_each_is_judged(tmp_path: Path) -> None:

@@ -49,6 +49,7 @@ from sprayout.intake.events import (
 )
 from sprayout.journal.reader import Reader
 from sprayout.journal.records import ClockStep, Coat, Piece, Reading, Record, new_id
+from sprayout.journal.records_json import format_time
 from sprayout.journal.retention import Retention
 from sprayout.journal.sources import FILM_MODEL
 from sprayout.journal.timeline import WRITTEN_MS
@@ -217,6 +218,13 @@ class Station:
         await self.watching.take_over()
         self.probing.take_over()
         await self._watch_clock()
+        if self._clock_was_lost:
+            self.notice(
+                "clock",
+                f"this machine's clock said {format_time(self._clock.started_ms)[:10]}: it has no "
+                "clock battery, or was never set; set it, and what is recorded until then is dated "
+                "anew",
+            )
 
     async def run(self) -> None:
         """Watch the booth and keep the advice fresh, until cancelled."""

@@ -116,10 +116,11 @@ class CoatEntry:
 
 @dataclass(frozen=True, slots=True)
 class FindingEntry:
-    """One finding with what the review says of it."""
+    """One finding with what the review says of it; ``part`` by name."""
 
     finding: r.Finding
     name: str
+    part: str | None
     description: str
     drawing_key: str | None
     photo: r.Photo | None
@@ -171,7 +172,7 @@ def read_dossier(reader: Reader, piece_id: str, region: str = "us") -> Dossier:
         results=results,
         batches=tuple(_batch(reader, b, targets) for b in batches),
         coats=tuple(_coat(reader, c, parts, findings, history) for c in coats),
-        findings=_findings(reader, piece_id, findings, history),
+        findings=_findings(reader, piece_id, parts, findings, history),
         acknowledged=acknowledged,
         unacknowledged=missing,
         notes=_notes(coats, batches, batch_ids),
@@ -298,11 +299,34 @@ def _coat(
         part=next((p.name for p in parts if p.id == coat.part), None),
         conditions=conditions,
         traces=traces_of(reader, coat, history),
-        settings=tuple(f"{name.replace('_', ' ')} {v}" for name, v in coat.settings.items()),
+        settings=(
+            *_equipment(reader, coat),
+            *(f"{name.replace('_', ' ')} {v}" for name, v in coat.settings.items()),
+        ),
         flags=tuple(f"{f.key.replace('_', ' ')} ({f.level}) {f.minutes:.1f} min" for f in flags),
         findings=tuple(dict.fromkeys(d.name for d in named if d)),
         notes=facts.notes if facts else (),
     )
+
+
+def _equipment(reader: Reader, coat: r.Coat) -> tuple[str, ...]:
+    """Airbrush and booth as they were set then."""
+    said = []
+    brush = reader.get(r.Airbrush, coat.airbrush) if coat.airbrush else None
+    if brush is not None:
+        figures = (
+            (brush.nozzle_mm, "nozzle {:g} mm", 1.0),
+            (brush.pressure_pa, "{:g} bar", 1e-5),
+            (brush.distance_mm, "{:g} mm away", 1.0),
+        )
+        known = [words.format(v * factor) for v, words, factor in figures if v is not None]
+        said.append(
+            " ".join([f"airbrush {brush.name}", *([f"({', '.join(known)})"] if known else ())])
+        )
+    booth = reader.get(r.Booth, coat.booth) if coat.booth else None
+    if booth is not None:
+        said.append(f"booth {booth.name}")
+    return tuple(said)
 
 
 def traces_of(reader: Reader, coat: r.Coat, history: BenchHistory | None) -> tuple[Trace, ...]:
@@ -346,6 +370,7 @@ def _trace(channel: StripChannel, words: str, unit: str, columns: Columns | None
 def _findings(
     reader: Reader,
     piece_id: str,
+    parts: Sequence[r.Part],
     findings: Sequence[r.Finding],
     history: BenchHistory | None,
 ) -> tuple[FindingEntry, ...]:
@@ -357,14 +382,17 @@ def _findings(
         for review in (answer, *answer.get("reviews", []))
         if review["finding"]
     }
-    return tuple(_finding(reader, f, reviews.get(f.id)) for f in findings)
+    return tuple(_finding(reader, f, parts, reviews.get(f.id)) for f in findings)
 
 
-def _finding(reader: Reader, finding: r.Finding, review: Json | None) -> FindingEntry:
+def _finding(
+    reader: Reader, finding: r.Finding, parts: Sequence[r.Part], review: Json | None
+) -> FindingEntry:
     defect = find_defect(finding.defect)
     return FindingEntry(
         finding=finding,
         name=defect.name if defect else finding.defect,
+        part=next((p.name for p in parts if p.id == finding.part), None),
         description=defect.description if defect else "",
         drawing_key=defect.key if defect else None,
         photo=reader.get(r.Photo, finding.photo) if finding.photo else None,

@@ -294,7 +294,8 @@ def _findings(page: _Page, findings: Sequence[FindingEntry]) -> None:
 def _finding(page: _Page, entry: FindingEntry) -> None:
     finding = entry.finding
     severity = f", {finding.severity}" if finding.severity else ""
-    where = f": {finding.place}" if finding.place else ""
+    part = f", {entry.part}" if entry.part else ""
+    where = f"{part}: {finding.place}" if finding.place else part
     page.title_line(f"{entry.name}{severity}{where}", 10.5)
     seen = f", seen by {finding.person}" if finding.person else ""
     page.words(f"{time_words(finding.at_ms)}{seen}. {entry.description}", 8.5)
