@@ -324,3 +324,14 @@ def test_a_shelf_without_white_is_named_beside_the_advice(empty: WebBench) -> No
     assert "no white on the shelf" in empty.get("/api/mixing/advice")["notes"][0]
     empty.post("/api/paints", name=WHITE, family="enamel", white=True)
     assert empty.get("/api/mixing/advice")["notes"] == []
+
+
+def test_a_cup_of_two_families_is_named(empty: WebBench) -> None:
+    empty.post("/api/paints", name="wheelhouse brown", family="lacquer")
+    empty.swatch({"wheelhouse brown": 20})
+    empty.post("/api/batches", name="curdled")
+    empty.post("/api/batches/additions", paint=WHITE, drops=10)
+    assert empty.get("/api/mixing/advice")["notes"] == []
+    empty.post("/api/batches/additions", paint="wheelhouse brown", drops=2)
+    (note,) = empty.get("/api/mixing/advice")["notes"]
+    assert note.startswith("the cup holds enamel and lacquer, which may curdle together")

@@ -18,8 +18,14 @@ from sprayout.journal.records import Batch, BatchAddition, Swatch
 from sprayout.journal.records import Target as TargetOnRecord
 from sprayout.journal.records_json import format_time
 from sprayout.mixing.aim import AS_READ, Aim
+from sprayout.mixing.families import (
+    advise_in_family,
+    families_in_cup,
+    only,
+    recipes_in_family,
+)
 from sprayout.mixing.fit import ShelfModel
-from sprayout.mixing.recipe import Kind, Recipe, RecipeBook, recipes
+from sprayout.mixing.recipe import Kind, Recipe, RecipeBook
 from sprayout.mixing.shifts import shifted
 from sprayout.mixing.steer import Advice, Steering, WhatIf, advise, start
 from sprayout.mixing.values import Shelf as MixingShelf
@@ -105,7 +111,7 @@ class Advising:
         events = in_order(self._matching.additions, self._matching.readings)
         empty = start(shelf, wanted, model=model, aim=aim)
         steering, left_out = await asyncio.to_thread(self._replay, empty, events)
-        notes = (*left_out, *(() if shelf.white else (NO_WHITE,)))
+        notes = (*left_out, *curdling(steering), *(() if shelf.white else (NO_WHITE,)))
         advice, beside = await asyncio.to_thread(self._advice, steering)
         dry = None
         if aim.shifts and (steering.total_drops or advice.add):
@@ -118,17 +124,17 @@ class Advising:
         batch = self._matching.batch
         chosen = recipe_of(batch)
         if not chosen:
-            return advise(steering), ()
+            return advise_in_family(steering), ()
         lost = [name for name in chosen if name not in steering.shelf.names]
         if lost:
-            return advise(steering), (
+            return advise_in_family(steering), (
                 f"the chosen recipe holds {lost[0]}, which has no swatch on the shelf; the advice "
                 "goes on with the paints that have",
             )
         advice = advise(narrowed(steering, chosen))
         if advice.reason != "unreachable":
             return advice, ()
-        free = advise(steering)
+        free = advise_in_family(steering)
         if free.reason == "unreachable":
             return free, ()
         return free, (
@@ -202,7 +208,7 @@ class Advising:
         key = (target.id, self._shelf.version, aim.step)
         if self._book is None or self._book[0] != key:
             empty = start(shelf, mixing_target(target), model=model, aim=aim)
-            self._book = (key, await asyncio.to_thread(recipes, empty))
+            self._book = (key, await asyncio.to_thread(recipes_in_family, empty))
         return self._book[1]
 
     async def choose(self, kind: Kind) -> tuple[Batch, Recipe]:
@@ -221,22 +227,23 @@ class Advising:
 
 def narrowed(steering: Steering, chosen: Mapping[str, int]) -> Steering:
     """Return the steering with the chosen recipe's paints and what is in the cup alone."""
-    drops = steering.history.drops(len(steering.shelf.names))
-    in_cup = {name for name, n in zip(steering.shelf.names, drops, strict=True) if n > 0}
-    names = tuple(name for name in steering.shelf.names if name in chosen or name in in_cup)
-    pours = tuple(
-        replace(pour, paint=names.index(steering.shelf.names[pour.paint]))
-        for pour in steering.history.pours
-    )
     # A recipe for a large job must leave the cup room to come back from an overshoot.
     room = max(steering.limits.drops_max, 2 * sum(chosen.values()))
     return replace(
-        steering,
+        only(steering, tuple(chosen)),
         limits=replace(steering.limits, drops_max=room),
-        shelf=steering.shelf.only(names),
-        model=steering.model.only(names),
-        history=replace(steering.history, pours=pours),
         recipe=tuple(chosen.items()),
+    )
+
+
+def curdling(steering: Steering) -> tuple[str, ...]:
+    """Return a warning where the cup holds paints of more than one family."""
+    held = families_in_cup(steering)
+    if len(held) < 2:
+        return ()
+    return (
+        f"the cup holds {' and '.join(held)}, which may curdle together; look at it, and begin a "
+        "new cup with paints of one family",
     )
 
 

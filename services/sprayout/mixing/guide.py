@@ -27,6 +27,7 @@ Indices = npt.NDArray[np.intp]
 LETDOWN, STRONG_LETDOWN = 10, 3
 _LIGHT_L = 70.0
 _OTHERS = 8
+_WHITE_L = 88.0
 _SAME_RATIO = 2.0
 """Let-downs whose shares differ by less than this factor tell the same."""
 
@@ -113,7 +114,7 @@ def next_of_each(shelf: Shelf, model: ShelfModel) -> dict[str, SwatchAdvice | No
 
 def _advice(shelf: Shelf, model: ShelfModel, paint: int) -> list[SwatchAdvice]:
     """Every swatch of the guided set that one paint still lacks, judged."""
-    mixtures = _mixtures(model, paint)
+    mixtures = _mixtures(shelf, model, paint)
     before = _mean_radius(model, mixtures)
     return [
         SwatchAdvice(
@@ -130,12 +131,28 @@ def _advice(shelf: Shelf, model: ShelfModel, paint: int) -> list[SwatchAdvice]:
 
 
 def partner_of(shelf: Shelf, model: ShelfModel, paint: int) -> tuple[str | None, bool]:
-    """What a paint is let down with, and whether it is a light one: white, or black for these."""
+    """What a paint is let down with, and whether it is a light one: white, or black for these.
+
+    Always of its own family, for others curdle; None where that has neither.
+    """
     lightness = model.lab(np.eye(len(shelf.names)))[:, 0]
     light = bool(lightness[paint] > _LIGHT_L)
-    dark = int(np.argmin(lightness))
-    partner = shelf.names[dark] if light else shelf.white
-    return (None if partner == shelf.names[paint] else partner), light
+    if not light:
+        return white_of(shelf, model, paint), light
+    own = shelf.paints[paint].family
+    kin = [i for i, p in enumerate(shelf.paints) if p.family == own and i != paint]
+    dark = min(kin, key=lambda i: float(lightness[i]), default=None)
+    return (None if dark is None else shelf.names[dark]), light
+
+
+def white_of(shelf: Shelf, model: ShelfModel, paint: int) -> str | None:
+    """The white of a paint's family: the shelf's own, else the lightest that is nearly white."""
+    kin = [p.name for p in shelf.paints if p.family == shelf.paints[paint].family]
+    if shelf.white in kin:
+        return None if shelf.white == shelf.names[paint] else shelf.white
+    labs = dict(zip(shelf.names, model.lab(np.eye(len(shelf.names))), strict=True))
+    pale = [n for n in kin if n != shelf.names[paint] and labs[n][0] > _WHITE_L]
+    return max(pale, key=lambda n: float(labs[n][0]), default=None)
 
 
 def lacking(
@@ -150,8 +167,9 @@ def lacking(
         wanted[1:1] = [
             (step.parts, ()) for step in guided_set(name, partner, light) if len(step.parts) > 1
         ]
-    if light and shelf.white not in (None, name):
-        wanted.append((((name, 1), (str(shelf.white), LETDOWN)), ()))
+    white = white_of(shelf, model, paint)
+    if light and white is not None:
+        wanted.append((((name, 1), (white, LETDOWN)), ()))
     return [
         (parts, tuple(card for card in over if not has(shelf, parts, (card,))))
         for parts, over in wanted
@@ -179,14 +197,16 @@ def _tells_the_same(swatch: Swatch, parts: dict[str, int], card: Base | None) ->
     return len(parts) == 1 or 1 / _SAME_RATIO < one / other < _SAME_RATIO
 
 
-def _mixtures(model: ShelfModel, paint: int) -> Array:
-    """The paint in others, three parts to one and one to three, (n, paints).
+def _mixtures(shelf: Shelf, model: ShelfModel, paint: int) -> Array:
+    """The paint in others of its family, three parts to one and one to three, (n, paints).
 
     Of a large shelf only some of the others: their mean tells enough.
     """
     count = len(model.names)
     own = np.eye(count)[paint]
-    rest = [np.eye(count)[other] for other in range(count) if other != paint] or [own]
+    family = shelf.paints[paint].family
+    kin = [i for i, p in enumerate(shelf.paints) if p.family == family and i != paint]
+    rest = [np.eye(count)[other] for other in kin] or [own]
     others = [rest[i] for i in np.unique(np.linspace(0, len(rest) - 1, _OTHERS).astype(int))]
     return np.array([mix for other in others for mix in (9 * own + 3 * other, 3 * own + 9 * other)])
 
