@@ -239,10 +239,7 @@ export function setUp() {
   });
   onSubmit(whatIfForm, readDrops, async ({ paint, drops }) => {
     const seen = await post("/api/mixing/what-if", { drops: { [paint]: drops } });
-    say(elements.whatIfAnswer, fill(words.what_if_answer, {
-      de: number(seen.de00, 1), u95: number(seen.u95_de00, 1),
-      lab: seen.lab_d65_10.map((value) => number(value, 1)).join(" / "),
-    }));
+    say(elements.whatIfAnswer, view.whatIfWords(seen));
   });
   onSubmit(thinningForm, (form) => {
     const amount = typedNumber(form.elements.ml.value);

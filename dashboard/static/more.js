@@ -7,7 +7,7 @@ import * as view from "./more_view.js";
 import { prefs } from "./prefs.js";
 import { elements } from "./selectors.js";
 import { strings } from "./strings.js";
-import { fill, many, number, sentence, typedNumber } from "./words.js";
+import { fill, many, ML_PER_FL_OZ, number, sentence, typedNumber } from "./words.js";
 
 const words = strings.more;
 let placed = { placements: [], together: null };
@@ -48,7 +48,7 @@ const drawLamps = (report) => [strong(sentence(report.words)), table(words.lamps
 function drawRecipes(book) {
   const items = view.recipeList(book).map((recipe) => make("li", {},
     make("span", { class: "label" }, recipe.title), make("strong", {}, recipe.cup), recipe.scale ? make("span", {}, recipe.scale) : null, note(recipe.why), chooser(recipe)));
-  const missing = book.missing ? strong(fill(words.missing, { words: book.missing.words })) : null;
+  const missing = book.missing ? strong(fill(book.missing.nearest ? words.missing_nearest : words.missing, book.missing)) : null;
   return [missing, make("ul", { class: "cards" }, ...items)];
 }
 
@@ -85,7 +85,11 @@ function setAim() {
   run(elements.aimAct, () => post("/api/batches/aim", { aim }), (refused) => say(elements.aimFault, refused.message)).then(drawMore);
 }
 
-const drawCoats = (ahead) => [strong(sentence(ahead.words)), table(words.coats_ahead, words.coat_heads, view.coatRows(ahead))];
+function drawCoats(ahead) {
+  const film = [ahead.film_words ?? "", ...(ahead.assumed ?? []).map((text) => fill(words.assumed, { words: text }))].filter(Boolean);
+  const caution = ahead.film?.caution ? list([sentence(ahead.film.caution)], "warnings") : null;
+  return [strong(sentence(ahead.words)), table(words.coats_ahead, words.coat_heads, view.coatRows(ahead)), caution, list(film.map(sentence))];
+}
 
 function drawDry(look) {
   const said = view.dryWords(look);
@@ -153,16 +157,19 @@ export function drawMore() {
   if (n !== placed.placements.length) refreshPlacements();
   drawAim(state.batch);
   const coats = state.coats.map((coat) => [coat.id, `${coat.piece_name}: ${coat.coat_kind}`]);
-  redraw(elements.surfaceForm.elements.coat, coats, () => coats.map(([id, name]) => make("option", { value: id }, name)));
+  for (const form of [elements.surfaceForm, elements.tookForm]) {
+    redraw(form.elements.coat, coats, () => coats.map(([id, name]) => make("option", { value: id }, name)));
+  }
   const unit = prefs.volume === "floz" ? "fl oz" : "mL";
   say(elements.againUnit, fill(words.again_ml, { unit }));
+  say(elements.tookUnit, fill(words.sprayed_ml, { unit }));
 }
 
 async function refreshBatches() {
   try {
     const batches = await get("/api/batches");
     const select = elements.againForm.elements.batch;
-    redraw(select, batches, () => batches.map((batch) => make("option", { value: batch.id }, view.batchName(batch))));
+    redraw(select, [batches, prefs.volume], () => batches.map((batch) => make("option", { value: batch.id }, view.batchName(batch, prefs.volume))));
     drawCard();
   } catch {
     // the connection line says so
@@ -197,10 +204,11 @@ async function measureSurface({ asked }) {
   }
 }
 
+const mlOf = (unit) => (unit === "floz" ? ML_PER_FL_OZ : 1);
 const texts = (form, names) => Object.fromEntries(names.map((name) => [name, form.elements[name].value]));
 
 function setUpForms() {
-  const { surfaceForm, amountForm, againForm, effluxForm } = elements;
+  const { surfaceForm, amountForm, againForm, effluxForm, tookForm } = elements;
   surfaceForm.elements.of.addEventListener("change", () => show(elements.surfaceCoat, surfaceForm.elements.of.value === "coat"));
   onSubmit(surfaceForm, readSurface, measureSurface);
   const names = ["area_cm2", "coats", "wet_um_per_coat", "reducer_parts", "transfer", "left_behind_ml", "spare"];
@@ -210,12 +218,25 @@ function setUpForms() {
   });
   againForm.elements.batch.addEventListener("change", drawCard);
   onSubmit(againForm, (form) => {
-    const read = view.readNumbers(texts(form, ["paint_ml"]), { needed: ["paint_ml"], scale: { paint_ml: prefs.volume === "floz" ? 29.5735295625 : 1 } });
+    const read = view.readNumbers(texts(form, ["paint_ml"]), { needed: ["paint_ml"], scale: { paint_ml: mlOf(prefs.volume) } });
+    const begin = form.elements.begin.value.trim();
+    if (begin) read.asked.begin = begin;
     if (!form.elements.batch.value) read.faults.unshift(["batch", words.need_batch]);
     return { ...read, batch: form.elements.batch.value };
   }, async ({ asked, batch }) => {
     const again = await post(`/api/batches/${encodeURIComponent(batch)}/again`, asked);
-    elements.againAnswer.replaceChildren(strong(view.againWords(again, prefs.volume)));
+    const begun = again.batch ? fill(words.again_begun, { name: asked.begin }) : "";
+    elements.againAnswer.replaceChildren(strong(view.againWords(again, prefs.volume)), note(begun) ?? "");
+    if (again.batch) againForm.elements.begin.value = "";
+  });
+  onSubmit(tookForm, (form) => {
+    const read = view.readNumbers(texts(form, ["ml", "area_cm2"]), { needed: ["ml"], scale: { ml: mlOf(prefs.volume) } });
+    if (!form.elements.coat.value) read.faults.unshift(["coat", words.need_coat]);
+    return { ...read, coat: form.elements.coat.value };
+  }, async ({ asked, coat }) => {
+    await post(`/api/coats/${encodeURIComponent(coat)}/sprayed`, asked);
+    tookForm.elements.ml.value = "";
+    say(elements.tookAnswer, words.sprayed_done);
   });
   onSubmit(effluxForm, (form) => {
     const read = view.readNumbers(texts(form, ["seconds", "temperature"]), { needed: ["seconds", "temperature"] });
@@ -226,7 +247,7 @@ function setUpForms() {
     say(elements.effluxAnswer, view.effluxWords(await post("/api/batches/efflux", asked)));
     effluxForm.elements.seconds.value = "";
   });
-  for (const form of [surfaceForm, amountForm, againForm, effluxForm]) form.addEventListener("input", (event) => fault(event.target, ""));
+  for (const form of [surfaceForm, amountForm, againForm, effluxForm, tookForm]) form.addEventListener("input", (event) => fault(event.target, ""));
 }
 
 export function arrive() {

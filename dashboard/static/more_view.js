@@ -81,7 +81,10 @@ export function effluxWords(found) {
   return [fill(say.efflux_done, { cup: found.cup, s: number(found.seconds, 1), nu: number(found.kinematic_mm2_s, 1) }), found.note ? `${found.note}.` : ""].filter(Boolean).join(" ");
 }
 
-export const batchName = (batch) => `${batch.name}, ${dayAndTime(batch.made)}`;
+export function batchName(batch, unit) {
+  const left = known(batch.left_ml) ? fill(say.left, { left: volume(batch.left_ml, unit) }) : "";
+  return [batch.name, dayAndTime(batch.made), left].filter(Boolean).join(", ");
+}
 
 // From a form's texts to numbers: what is left empty is left out; { faults } where one is no number.
 export function readNumbers(texts, { needed = [], scale = {} } = {}) {

@@ -10,7 +10,8 @@ const IDS = `
   live-l live-a live-b readings target-new target-form target-lab first-board first-dark first-white
   measure-hint placed-words placed-fault placed-take placed-rows placed-use placed-clear surface-form surface-coat
   surface-words amount-form amount-answer again-form again-unit again-answer card-link more-again
-  efflux-form efflux-unit efflux-answer recipe-fault recipe-total recipe-free aim-words aim-fault aim-act
+  efflux-form efflux-unit efflux-answer recipe-fault recipe-total recipe-free aim-words aim-fault aim-act took-form
+  took-unit took-answer
   first-target first-dark-act first-white-act
   booth-place coat coat-form coat-brief coat-kept sprayed-unit piece-form piece-words piece-names coat-running coat-words coat-since coat-end sign sign-list
   sign-form signed flags-sheet no-flags flags name-form booth-numbers margin_k film-margin air_c

@@ -97,6 +97,12 @@ function fillLabel() {
   say(labelAnswer, "");
 }
 
+// The names that stand in none of the lists: kept only because the person says so.
+export function notListed(solvents) {
+  const listed = [...elements.solventNames.options].map((option) => option.value);
+  return Object.keys(solvents).filter((name) => !listed.includes(name));
+}
+
 function readLabel(form) {
   const field = form.elements;
   const rows = Array.from({ length: labelRows }, (_, at) => ["name", "share", "limit"].map((name) => field[`${name}-${at}`].value));
@@ -104,8 +110,7 @@ function readLabel(form) {
   const asked = { paint: field.paint.value, solvents, label: field.label.value.trim(), pigments: view.pigmentsOf(field.pigments.value) };
   if (field.two_part.value) asked.two_part = field.two_part.value === "yes";
   if (Object.keys(limits).length) asked.data_sheet_limits_ppm = limits;
-  const listed = [...elements.solventNames.options].map((option) => option.value);
-  if (field.no_data.checked) asked.no_data = Object.keys(solvents).filter((name) => !listed.includes(name));
+  if (field.no_data.checked) asked.no_data = notListed(solvents);
   for (const name of ["solids_g_ml", "dust_limit_mg_m3"]) {
     if (field[name].value.trim() === "") continue;
     asked[name] = typedNumber(field[name].value);

@@ -99,6 +99,13 @@ export function besideRows(targets, chosen) {
 
 const partsText = (parts) => Object.entries(parts).map(([name, n]) => `${number(n, 0)} ${name}`).join(" + ");
 
+// What was measured of a paint, newest last, with its number on record.
+export const swatchRows = (paint) => (paint.details.swatches ?? []).map((swatch, at) => ({
+  number: at + 1,
+  what: [fill(say.swatch_parts, { n: at + 1, parts: partsText(swatch.parts) }), swatch.over ? fill(say.over, { base: say.bases[swatch.over] }) : ""].filter(Boolean).join(", "),
+  set_aside: Boolean(swatch.set_aside),
+}));
+
 // The steps of a paint's guided set; the one that helps most is marked, each open one has its acts.
 export function guideSteps(guide, paint) {
   const own = guide?.paints.find((one) => one.paint === paint);

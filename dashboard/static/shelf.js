@@ -4,7 +4,7 @@ import { bench } from "./bench.js";
 import { make, redraw, say, show } from "./dom.js";
 import { elements } from "./selectors.js";
 import * as sheet from "./sheet.js";
-import { guideSteps, sheetWords } from "./sheet_view.js";
+import { guideSteps, sheetWords, swatchRows } from "./sheet_view.js";
 import * as view from "./shelf_view.js";
 import * as stock from "./stock.js";
 import { strings } from "./strings.js";
@@ -37,7 +37,7 @@ async function refreshGuide() {
 export function drawShelf() {
   const white = view.whiteOf(shelf.paints);
   const ready = bench.state?.calibration.state === "ready";
-  const paints = shelf.paints.map((paint) => [paint.name, paint.type, paint.details.swatches?.length, paint.details.drop_ml, paint.details.density_g_ml, paint.details.price_per_ml, sheetWords(paint), guideSteps(guide, paint.name)]);
+  const paints = shelf.paints.map((paint) => [paint.name, paint.type, paint.details.swatches?.length, paint.details.drop_ml, paint.details.density_g_ml, paint.details.price_per_ml, sheetWords(paint), swatchRows(paint), guideSteps(guide, paint.name)]);
   say(elements.guideFirst, guide?.first ? fill(strings.sheet.guide_first, { words: guide.first.words }) : "");
   redraw(elements.paints, [paints, white, ready], () => shelf.paints.map((paint) => paintItem(paint, white, ready)));
   redraw(elements.reducers, shelf.reducers, () => shelf.reducers.map((reducer) => make("li", {},
@@ -78,9 +78,20 @@ function guided(paint, ready) {
   const steps = found.steps.map((step) => make("li", { "data-state": step.state },
     make("span", {}, make("strong", {}, strings.sheet.step[step.state]), ` ${step.what}: ${step.why}`),
     ...step.acts.map((act) => stepButton(paint, step, act, ready))));
-  const details = make("details", { open: unfolded.has(paint.id) }, make("summary", {}, strings.sheet.guided), make("p", { class: "words small" }, found.words), make("ul", { class: "rows" }, ...steps));
+  const details = make("details", { open: unfolded.has(paint.id) }, make("summary", {}, strings.sheet.guided), make("p", { class: "words small" }, found.words), make("ul", { class: "rows" }, ...steps, ...swatchRows(paint).map((row) => measured(paint, row))));
   details.addEventListener("toggle", () => (details.open ? unfolded.add(paint.id) : unfolded.delete(paint.id)));
   return details;
+}
+
+// A swatch that turned out wrong is set aside: it stays on record and no longer counts.
+function measured(paint, row) {
+  const text = row.set_aside ? strings.sheet.take_back : strings.sheet.set_aside;
+  const button = make("button", { type: "button", class: "quiet", "data-key": `aside ${paint.id} ${row.number}`, "aria-label": `${text}: ${paint.name}, ${row.what}` }, text);
+  button.addEventListener("click", () => run(button, async () => {
+    await post("/api/paints/swatches/set-aside", { paint: paint.name, number: row.number, set_aside: !row.set_aside });
+    await refresh();
+  }));
+  return make("li", {}, make("span", {}, `${row.what}${row.set_aside ? `: ${strings.sheet.aside}` : ""}`), button);
 }
 
 function stepButton(paint, step, act, ready) {
@@ -140,7 +151,7 @@ function readReducer(form) {
   const rows = Array.from({ length: solventRows }, (_, at) => [field[`name-${at}`].value, field[`share-${at}`].value]);
   const read = view.readShares(rows);
   if (read.words) return { faults: [[`${read.field}-${read.row}`, read.words]] };
-  return { name, solvents: read.solvents };
+  return { name, solvents: read.solvents, ...(field.no_data.checked ? { no_data: sheet.notListed(read.solvents) } : {}) };
 }
 
 // The form puts another bottle there, or corrects the one that was tapped; null: another bottle.
@@ -191,8 +202,8 @@ export function setUp() {
   });
   for (let n = 0; n < 3; n += 1) addSolventRow();
   elements.solventMore.addEventListener("click", addSolventRow);
-  onSubmit(reducerForm, readReducer, async ({ name, solvents }) => {
-    await post("/api/reducers", { name, solvents });
+  onSubmit(reducerForm, readReducer, async (asked) => {
+    await post("/api/reducers", asked);
     reducerForm.reset();
     for (const field of reducerForm.querySelectorAll("[aria-invalid]")) fault(field, "");
     await refresh();

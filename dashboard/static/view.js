@@ -73,6 +73,13 @@ export function adviceWhy(advice) {
   return [...why, ...(advice.notes ?? [])].join(" ");
 }
 
+export function whatIfWords(seen) {
+  const lab = (values) => values.map((value) => number(value, 1)).join(" / ");
+  const wet = fill(say.what_if_answer, { de: number(seen.de00, 1), u95: number(seen.u95_de00, 1), lab: lab(seen.lab_d65_10) });
+  if (!seen.dry || !known(seen.dry.de00)) return wet;
+  return `${wet} ${fill(say.why_dry, { de: number(seen.dry.de00, 1), u95: number(seen.dry.u95_de00, 1) })}`;
+}
+
 // Where the cup aims at the dry colour: what it should come to once it is dry.
 function dryWhy({ dry }) {
   if (!dry || !known(dry.de00)) return [];

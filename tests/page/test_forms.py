@@ -230,7 +230,10 @@ def test_a_folded_part_asks_when_it_is_unfolded(
     said(page, f"{panel} [role=status]", words)
 
 
-def test_a_folded_part_says_what_is_missing(page, bench: PageBench, tmp_path) -> None:
+def test_a_folded_part_says_what_is_missing(
+    page,
+    bench: PageBench,
+) -> None:
     """A typed target has no spectrum: the lamps are refused in the bench's own words."""
     measured = bench.ask("/api/bench")["target"]["id"]
     bench.ask("/api/targets", {"name": "typed blue", "lab": [40, -2, -20]})
@@ -240,6 +243,24 @@ def test_a_folded_part_says_what_is_missing(page, bench: PageBench, tmp_path) ->
         said(page, "#more-lamps .error", "wanted a measured target")
     finally:
         bench.ask(f"/api/targets/{measured}/choose", {})
+
+
+def test_what_a_coat_took_is_written_once_and_the_film_is_told(page, bench: PageBench) -> None:
+    go(page, bench, "mixing")
+    unfold(page, "What the next coats will look like")
+    form = page.locator("#took-form")
+    form.get_by_label("Sprayed, mL").fill("0,2")
+    press(page, "Write it to the coat")
+    said(page, "#took-form-coat-error", "Choose the coat; spray and end one first")
+    bench.ask("/api/cautions/read", {"person": "A. Volunteer"})
+    coat = bench.ask("/api/coats", {"piece": "clockwork pilot cutter", "kind": "tack coat"})
+    bench.ask(f"/api/coats/{coat['id']}/end", {})
+    form.get_by_text("clockwork pilot cutter: tack coat").wait_for(state="attached")
+    form.get_by_label("Area of the piece").fill("120")
+    assert form.get_by_label("Sprayed, mL").input_value() == "0,2"
+    press(page, "Write it to the coat")
+    said(page, "#took-answer", "Written.")
+    assert bench.ask(f"/api/coats/{coat['id']}")["settings"]["sprayed_ml"] == 0.2
 
 
 def test_how_much_to_mix_and_how_to_make_it_again(page, bench: PageBench) -> None:
@@ -265,6 +286,10 @@ def test_how_much_to_mix_and_how_to_make_it_again(page, bench: PageBench) -> Non
     again.get_by_label("Paint wanted").fill("3")
     press(page, "Work out the drops")
     said(page, "#again-answer", f"drops {PAINTS[0]}")
+    again.get_by_label("Begin a cup of this name").fill("second cup")
+    press(page, "Work out the drops")
+    said(page, "#again-answer", "Begun: second cup.")
+    said(page, "#cup-words", "second cup: 0 drops")
     with page.context.expect_page() as opened:
         page.get_by_role("link", name="Mixing card to print").click()
     opened.value.get_by_text("first cup").first.wait_for()
@@ -338,6 +363,10 @@ def test_a_paint_is_put_on_the_shelf_once_and_its_swatches_are_led_through(page,
     card = page.locator("#paints > li", has=page.get_by_text(PAINTS[1], exact=True))
     card.locator("summary").click()
     card.get_by_text("✓ done:").first.wait_for()
+    card.get_by_role("button", name=f"Set aside: {PAINTS[1]}, Swatch 2").click()
+    card.get_by_text("set aside, does not count").wait_for()
+    card.get_by_role("button", name=f"Count it again: {PAINTS[1]}, Swatch 2").click()
+    card.get_by_text("set aside, does not count").wait_for(state="detached")
     for base in ("black", "white"):
         film = bench.world.shelf.drawdown({PAINTS[1]: 1}, over=base, film_um=12.0)
         bench.world.place(film)
