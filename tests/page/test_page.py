@@ -133,11 +133,11 @@ def fill_the_shelf(page, bench: PageBench) -> None:
         form.get_by_label("Name on the bottle").fill(paint)
         form.get_by_label("This is the white").set_checked(paint == PAINTS[0])
         press(page, "Put it on the shelf", "#paint-form")
-        page.locator("#paints li", has_text=paint).wait_for()
+        page.locator("#paints > li", has=page.get_by_text(paint, exact=True)).wait_for()
     for paint in PAINTS:
         bench.world.place(bench.world.shelf.drawdown({paint: 20}))
         press(page, f"Measure alone: {paint}")
-        row = page.locator("#paints li", has=page.get_by_text(paint, exact=True))
+        row = page.locator("#paints > li", has=page.get_by_text(paint, exact=True))
         row.get_by_text("1 swatch").wait_for()
         if paint == PAINTS[0]:
             continue
