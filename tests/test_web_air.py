@@ -241,6 +241,66 @@ def test_an_assessment_of_nothing_is_refused(bench, asked) -> None:
     assert answer.status_code == 422 and next(iter(asked)) in answer.json()["error"]
 
 
+FILM = {"air_c": 22, "rh_pct": 60, "reducer": "toluene=60,acetone=40", "metal": "steel",
+        "metal_mm": 0.3, "wet_film_um": 30}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("path", "form", "words"),
+    [
+        ("/api/blush", {**FILM, "rh_pct": 104}, "humidity: got 104 %RH"),
+        ("/api/blush", {k: v for k, v in FILM.items() if k != "rh_pct"}, "rh_pct"),
+        ("/api/blush", {**FILM, "reducer": "toluene=60,acetone=30"}, "shares sum to 90"),
+        ("/api/blush", {**FILM, "reducer": "tolune=1"}, "nearest: toluene"),
+        ("/api/blush", {**FILM, "metal_mm": 0}, "metal thickness: got 0 mm"),
+        ("/api/blush", {**FILM, "wet_film_um": 0}, "wet film: got 0 µm"),
+        ("/api/blush", {**FILM, "pressure_pa": 1013}, "looks like hPa"),
+        ("/api/air/respirator", {"substance": "TiO2", "ppm": 5}, "particulate"),
+        (
+            "/api/air/dilution",
+            {"substance": "toluene", "evaporation_ml_min": 1, "target_ppm": 20,
+             "mixing_divisor": 0.3},
+            "multiplies the flow, enter 3.33",
+        ),
+        ("/api/assess", {"room": {"volume_m3": 30, "mixing_divisor": 0.3}}, "enter 3.33"),
+        ("/api/assess", {"booth": {"width_m": 0.5, "height_m": 0.4, "flow_m3h": "much"}}, "flow"),
+        ("/api/part-temperature", {"part_c": 130}, "part temperature: got 130"),
+        ("/api/pieces", {"piece": "van", "surface": "chrome"}, "surface: got 'chrome'"),
+        ("/api/paints/limits", {"paint": "ice-van white", "limits": {"dries_by": "x"}}, "dries"),
+        (
+            "/api/paints/limits",
+            {"paint": "ice-van white", "limits": {"dries_by": "cure", "wrinkle_from_h": 4}},
+            "wrinkle window",
+        ),
+    ],
+)  # fmt: skip
+def test_each_bad_input_is_refused_by_name(bench, path, form, words) -> None:
+    posted(bench, "/api/paints", {"name": "ice-van white", "family": "lacquer"})
+    answer = bench.post(path, json=form)
+    assert 400 <= answer.status_code < 500, answer.text
+    error = answer.json()["error"]
+    assert words in error and "\n" not in error
+    assert forbidden_words_in(error) == ()
+
+
+def test_a_missing_limit_is_cannot_assess_and_never_zero(bench) -> None:
+    """White spirit has no limit of the EU on our list: the index is not known."""
+    asked = {
+        "product": {"name": "enamel", "solvents": {"white spirit": 0.6}, "two_part": False},
+        "coat": {"sprayed_ml": 5, "minutes": 4},
+        "booth": {"width_m": 0.5, "height_m": 0.4, "volume_m3": 0.1, "flow_m3h": 560,
+                  "exhaust": "ducted"},
+        "room": {"volume_m3": 30, "fresh_air_m3h": 30},
+        "region": "eu",
+    }  # fmt: skip
+    found = findings(posted(bench, "/api/assess", asked))["breathing_8_h"]
+    rows = {row["key"]: row for row in found["rows"]}
+    assert found["level"] == "cannot assess"
+    assert rows["index"]["value"] is None and rows["index"]["text"] == "not known"
+    assert rows["white_spirit_ppm"]["value"] > 0 and rows["white_spirit_ppm"]["limit"] is None
+    assert found["would_help"]
+
+
 def test_solvents_are_listed_for_a_form(bench) -> None:
     names = {entry["name"]: entry for entry in got(bench, "/api/solvents")["solvents"]}
     assert names["Toluene"]["exposure"] and "toluol" in names["Toluene"]["also"]

@@ -325,7 +325,7 @@ def _speed(rounds: int) -> list[Figure]:
         to_loop.append(_seconds(loop) * 100.0 / ours)
     thinner = parse_reducer(_THINNER)
     steel = metal_part("steel", 0.3)
-    paths = [_seconds(lambda: _low(thinner, steel)) * 1e3 for _ in range(5 * rounds)]
+    paths = [_own_seconds(lambda: _low(thinner, steel)) * 1e3 for _ in range(5 * rounds)]
     return [
         _at_most(
             "1e6 dew points, time over bare Magnus in numpy", float(np.median(to_magnus)), 6.0
@@ -336,7 +336,9 @@ def _speed(rounds: int) -> list[Figure]:
             None,
             None,
         ),
-        _at_most("full film path of four solvents, ms", float(np.median(paths)), 20.0),
+        _at_most(
+            "full film path of four solvents, ms of processor time", float(np.median(paths)), 20.0
+        ),
     ]
 
 
@@ -344,3 +346,10 @@ def _seconds(work: Callable[[], object]) -> float:
     start = time.perf_counter()
     work()
     return time.perf_counter() - start
+
+
+def _own_seconds(work: Callable[[], object]) -> float:
+    """Processor time of this process: what others run beside it does not count."""
+    start = time.process_time()
+    work()
+    return time.process_time() - start
