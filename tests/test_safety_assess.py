@@ -15,6 +15,7 @@ from sprayout.safety.assessment import Level, worst
 from sprayout.safety.booth import Booth
 from sprayout.safety.bottles import Bottle, product_of
 from sprayout.safety.breathing import Room
+from sprayout.safety.cartridge import CartridgeLog
 from sprayout.safety.cautions import for_spraying
 from sprayout.safety.interlock import FanReadings, FanState, Reading, evaluate
 from sprayout.safety.load import Coat, Product, Solvent, mist_mg_min, vapour_load
@@ -273,6 +274,37 @@ def test_how_the_flow_is_known(flow: dict[str, object], m_s: float | None, level
     face = next(f for f in findings if f["key"] == "face_velocity")  # type: ignore[attr-defined]
     assert face["figures"]["m_s"] == (None if m_s is None else pytest.approx(m_s))
     assert face["level"] == level
+
+
+def change_out(solvents: dict[str, float], log: CartridgeLog | None, rh: float | None = 50.0):
+    product = Product("p", tuple(Solvent(n, v) for n, v in solvents.items()), two_part=False)
+    found = assess(product, Coat(1.0, 10.0), BOOTH, Room(300.0, 60.0), FAN, rh_pct=rh, log=log)
+    return next(finding for finding in found.findings if finding.key == "cartridge")
+
+
+def test_change_out_by_the_rule_and_what_is_left_of_the_pair_in_use() -> None:
+    solvents = {"n-butyl acetate": 0.6}
+    hours = dict(change_out(solvents, None).figures)["hours"]
+    ppm = dict(change_out(solvents, None).figures)["ppm"]
+    assert hours == pytest.approx(8.0 * (200.0 / ppm) ** 0.69897)
+    assert dict(change_out(solvents, None, 90.0).figures)["hours"] == pytest.approx(hours / 2.0)
+    assert dict(change_out(solvents, None, None).figures)["hours"] == pytest.approx(hours / 2.0)
+    used = change_out(solvents, CartridgeLog("left pair", 3.0, 5.0, 2.0))
+    assert dict(used.figures)["left_h"] == pytest.approx(hours - 7.0)
+    assert used.level is Level.CAUTION and "left pair" in used.words
+    over = change_out(solvents, CartridgeLog("left pair", 3.0, hours + 1.0))
+    assert over.level is Level.STOP and "change it" in over.words
+
+
+def test_change_out_does_not_apply_to_what_boils_at_70_degrees_or_less() -> None:
+    found = change_out({"acetone": 0.5, "toluene": 0.2}, CartridgeLog("left pair", 0.2, 0.5))
+    assert "Does not apply: Acetone boils at 56.1 °C" in found.words
+    assert dict(found.figures)["hours"] is None and dict(found.figures)["left_h"] is None
+    assert found.level is Level.CAUTION
+    kept = change_out({"acetone": 0.5, "toluene": 0.2}, CartridgeLog("left pair", 1.5, 0.5))
+    assert kept.level is Level.STOP and "Acetone wanders" in kept.words
+    undated = change_out({"toluene": 0.5}, CartridgeLog("left pair", None, 0.5))
+    assert undated.level is Level.CANNOT_ASSESS and "no opening date" in undated.words
 
 
 def test_sanding_in_json() -> None:

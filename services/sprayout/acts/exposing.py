@@ -52,7 +52,8 @@ class Exposing:
             "confirmed": booths.confirmed(booth),
             "sanding": sanding,
         }
-        return answer_assess({k: v for k, v in request.items() if v is not None}, fan, rh_pct)
+        given = {k: v for k, v in request.items() if v is not None}
+        return answer_assess(given, fan, rh_pct, self._ventilating.log())
 
     def _product(self) -> Fields | None:
         batch = self._matching.batch

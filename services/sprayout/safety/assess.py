@@ -12,6 +12,7 @@ from sprayout.safety.assessment import Finding, Level, worst
 from sprayout.safety.booth import Booth
 from sprayout.safety.booth_air import judge_explosive, judge_mist
 from sprayout.safety.breathing import Room, judge_breathing
+from sprayout.safety.cartridge import CartridgeLog
 from sprayout.safety.cautions import ORDER_OF_AUTHORITY, Caution, for_spraying, region_named
 from sprayout.safety.clearing import judge_purge
 from sprayout.safety.given_off import judge_given_off
@@ -43,16 +44,17 @@ def assess(
     fan: FanState | None,
     region: str = "us",
     rh_pct: float | None = None,
+    log: CartridgeLog | None = None,
 ) -> Assessment:
     """Judge one coat from what is known; any argument may be ``None``.
 
-    ``rh_pct`` is the humidity read in the booth, for the cartridge.
+    ``rh_pct`` is the humidity read in the booth, for the cartridge; ``log`` the pair in use.
     A refusal (see ``refusals``) leaves out every figure of exposure.
     """
     name = region_named(region)
     findings = [*_product(product), *_booth(booth), _fan(fan)]
     if worst(findings[:1]) is not Level.REFUSE:
-        findings += _air(product, coat, booth, room, name, rh_pct)
+        findings += _air(product, coat, booth, room, name, rh_pct, log)
     return Assessment(worst(findings), tuple(findings), for_spraying(name), ORDER_OF_AUTHORITY)
 
 
@@ -121,6 +123,7 @@ def _air(
     room: Room | None,
     region: str,
     rh_pct: float | None,
+    log: CartridgeLog | None,
 ) -> list[Finding]:
     """Vapour, fire, breathing, mist, protection; *cannot assess* where an input is missing."""
     load = vapour_load(product, coat) if product and coat else None
@@ -132,7 +135,7 @@ def _air(
         *breathing,
         judge_mist(product, coat, booth, region),
         judge_respirator(load, breathing, region),
-        judge_change_out(load, coat, room, fresh, rh_pct),
+        judge_change_out(load, coat, room, fresh, rh_pct, log),
         judge_purge(booth, room),
     ]
 

@@ -11,6 +11,7 @@ from sprayout.safety.assess import Assessment, assess
 from sprayout.safety.assessment import TITLES, Finding, Level, Row, flag_level, worst
 from sprayout.safety.booth_request import parse_booth
 from sprayout.safety.breathing import Room
+from sprayout.safety.cartridge import CartridgeLog
 from sprayout.safety.given import above_zero, fraction, mixing_divisor, not_below_zero
 from sprayout.safety.interlock import FanState
 from sprayout.safety.json_fields import number_of, only, part
@@ -22,13 +23,17 @@ from sprayout.safety.tables import sources
 
 
 def answer_assess(
-    given: Mapping[str, object], fan: FanState | None = None, rh_pct: float | None = None
+    given: Mapping[str, object],
+    fan: FanState | None = None,
+    rh_pct: float | None = None,
+    log: CartridgeLog | None = None,
 ) -> dict[str, object]:
     """The assessment of ``{"product","coat","booth","room","sanding","region"}``, each optional.
 
-    ``fan`` and ``rh_pct`` come from the bench's own readings, never from the request.  Figures
-    outside their usual range are asked about unless ``confirmed`` names them (``booth.volume_m3``),
-    and while a question is open nothing is judged milder than *cannot assess*.
+    ``fan``, ``rh_pct`` and the cartridge's ``log`` come from the bench's own record, never from
+    the request.  Figures outside their usual range are asked about unless ``confirmed`` names
+    them (``booth.volume_m3``), and while a question is open nothing is judged milder than *cannot
+    assess*.
     """
     parts = ("product", "coat", "booth", "room", "sanding")
     only(given, (*parts, "region", "confirmed"), "assess")
@@ -43,6 +48,7 @@ def answer_assess(
             fan,
             region,
             rh_pct,
+            log,
         )
     except (OverflowError, ZeroDivisionError):
         raise too_far("assess") from None

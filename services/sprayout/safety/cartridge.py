@@ -116,7 +116,7 @@ def judge(
         return said(Level.REFUSE, refusal.words())
     if log.opened_days_ago is None:
         return said(Level.CANNOT_ASSESS, "no opening date; change it and write the date on it.")
-    if _volatile(substance) and log.opened_days_ago >= 1:
+    if wanders(substance) and log.opened_days_ago >= 1:
         return said(Level.STOP, f"opened before today and {substance.name} wanders: change it.")
     if ppm is None:
         return said(Level.CANNOT_ASSESS, "concentration not known; follow the maker's schedule.")
@@ -133,6 +133,7 @@ def judge(
     return said(Level.CAUTION, words, left)
 
 
-def _volatile(substance: Substance) -> bool:
+def wanders(substance: Substance) -> bool:
+    """Whether an opened cartridge is not kept for it: it boils below 65 °C, or nobody knows."""
     boiling = substance.boiling_c
     return boiling is None or boiling.value < VOLATILE_BELOW_C

@@ -1,10 +1,18 @@
 """What stands between the vapour and the lungs of one coat: the respirator and its cartridge."""
 
+from dataclasses import replace
+
 from sprayout.safety import two_box
 from sprayout.safety.assessment import Finding, Level, Row
 from sprayout.safety.breathing import KEYS as BREATHING
 from sprayout.safety.breathing import Room, cannot_assess, why_unknown
-from sprayout.safety.cartridge import HUMID_PCT, does_not_apply, rule_of_thumb_h
+from sprayout.safety.cartridge import (
+    HUMID_PCT,
+    CartridgeLog,
+    does_not_apply,
+    rule_of_thumb_h,
+    wanders,
+)
 from sprayout.safety.load import Coat, Load
 from sprayout.safety.respirator import REMINDERS, classes_of_factor, filter_words
 from sprayout.safety.room_air import build_up
@@ -71,12 +79,59 @@ def judge_change_out(
     room: Room | None,
     fresh_m3h: float | None,
     rh_pct: float | None,
+    log: CartridgeLog | None = None,
 ) -> Finding:
     """Hours of a fresh cartridge by the rule of thumb, where it applies to every solvent.
 
     All vapours count together at the highest concentration of the coat; without a humidity
-    reading the air counts as humid.
+    reading the air counts as humid.  ``log`` is the pair in use: its hours are held against the
+    rule, humid ones twice, and one opened before today is not kept for a solvent that wanders.
     """
+    fresh = _change_out(load, coat, room, fresh_m3h, rh_pct)
+    return fresh if log is None or load is None else _in_use(fresh, load, log)
+
+
+def _in_use(fresh: Finding, load: Load, log: CartridgeLog) -> Finding:
+    hours = dict(fresh.figures).get("hours")
+    left = None if hours is None else hours - (log.worn_h + log.humid_h)
+    rows = (
+        *fresh.rows,
+        Row("worn_h", f"worn: {log.label}", log.worn_h, "h"),
+        Row("humid_h", "of it in humid or unread air", log.humid_h, "h"),
+        Row("left_h", "left by the rule of thumb", None if left is None else max(left, 0.0), "h"),
+    )
+    level, words = _pair_words(load, log, left)
+    return replace(
+        fresh,
+        level=max(fresh.level, level, key=lambda entry: entry.rank),
+        words=f"{fresh.words} {words}",
+        rows=rows,
+        figures=tuple((row.key, row.value) for row in rows),
+    )
+
+
+def _pair_words(load: Load, log: CartridgeLog, left: float | None) -> tuple[Level, str]:
+    """What is to be said of the pair in use."""
+    pair = f"The pair in use ({log.label})"
+    if log.opened_days_ago is None:
+        return Level.CANNOT_ASSESS, f"{pair} has no opening date: change it and write the date on."
+    wandering = [v.substance.name for v in load.vapours if wanders(v.substance)]
+    if wandering and log.opened_days_ago >= 1:
+        return Level.STOP, f"{pair} was opened before today and {wandering[0]} wanders: change it."
+    if left is not None and left <= 0:
+        return Level.STOP, f"{pair} is worn {log.worn_h:.1f} h, over the rule of thumb: change it."
+    more = "" if left is None else f", about {left:.1f} h left by the rule"
+    return Level.CAUTION, f"{pair} is worn {log.worn_h:.1f} h{more}."
+
+
+def _change_out(
+    load: Load | None,
+    coat: Coat | None,
+    room: Room | None,
+    fresh_m3h: float | None,
+    rh_pct: float | None,
+) -> Finding:
+    """The finding for a fresh pair."""
     if load is None or coat is None or not load.complete:
         return cannot_assess("cartridge", why_unknown(load))
     if room is None or fresh_m3h is None:

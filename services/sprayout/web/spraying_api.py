@@ -127,10 +127,11 @@ def _air(routes: APIRouter, station: Station) -> None:
         log = station.ventilating.log()
         if log is None:
             raise BadInput("cartridge: none is entered; enter the one in use")
+        region = station.settings.text("region")
         if substance is None:
-            shown = cautions.for_spraying(station.settings.text("region"))
+            shown = cautions.for_spraying(region)
             return {"log": log_to_json(log), "cautions": [asdict(c) for c in shown]}
-        asked = {"log": log_to_json(log), "substance": substance, "ppm": ppm}
+        asked = {"log": log_to_json(log), "substance": substance, "ppm": ppm, "region": region}
         return {"log": log_to_json(log), **answer_cartridge_log(asked)}
 
     @routes.post("/cartridges", tags=["safety"])
