@@ -45,7 +45,7 @@ def _read(file_name: str) -> Table:
 
 @cache
 def cie() -> Table:
-    """CIE 1931 and 1964 observers, illuminants D65, D50, A and LED-B3."""
+    """CIE 1931 and 1964 observers, illuminants D65, D50, A, LED-B3 and C."""
     return _read("cie_5nm.csv")
 
 

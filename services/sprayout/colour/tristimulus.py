@@ -19,11 +19,11 @@ from sprayout.colour.tables import GRID_NM, FloatArray, cie
 from sprayout.errors import BadInput
 
 White = Literal["d65-10", "d50-2"]
-Illuminant = Literal["d65", "d50", "a", "led-b3"]
+Illuminant = Literal["d65", "d50", "a", "led-b3", "c"]
 Lab = tuple[float, float, float]
 
 WHITES: dict[str, tuple[Illuminant, int]] = {"d65-10": ("d65", 10), "d50-2": ("d50", 2)}
-ILLUMINANTS: tuple[Illuminant, ...] = ("d65", "d50", "a", "led-b3")
+ILLUMINANTS: tuple[Illuminant, ...] = ("d65", "d50", "a", "led-b3", "c")
 
 
 @dataclass(frozen=True, slots=True)
