@@ -24,6 +24,7 @@ from sprayout.acts.matching import Matching
 from sprayout.acts.measuring import Measuring
 from sprayout.acts.potting import Potting
 from sprayout.acts.probing import Probing
+from sprayout.acts.reworking import Reworking
 from sprayout.acts.shelf import Shelf
 from sprayout.acts.spraying import Spraying
 from sprayout.acts.ventilating import Ventilating
@@ -135,6 +136,7 @@ class HandBench:
         self.matching = Matching(self, self.shelf)
         self.advising = Advising(self, self.matching, self.shelf)
         self.guiding = Guiding(self.shelf)
+        self.reworking = Reworking(self, self.matching)
         self.measuring = Measuring(self, self.matching, self.advising.check_reading)
         self.ventilating = Ventilating(self)
         self.coating = Coating(self, self.matching, self.shelf, self.advising)

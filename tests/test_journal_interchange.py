@@ -56,10 +56,27 @@ SWATCH = r.Swatch(
     coat="c1",
     de00=0.31,
     note="=SUM(A1)",
+    ambient=(2.0, 0.5),
+    repeats=4,
+    placements=3,
+    warnings=("gloss or tilt",),
     **B,
 )
 SPECTRAL_D50 = dataclasses.replace(SWATCH, id="s2", white="d50-2", lab=(32.0, -3.0, -29.0))
 UNKNOWN = dataclasses.replace(SWATCH, id="s3", lab=None, clipped=("f1",))
+FORMER = r.FormerColour(
+    id="f1",
+    swatch="s1",
+    at_ms=T0 + 9,
+    white="d65-10",
+    lab=(31.0, -2.0, -28.0),
+    u95_de00=1.1,
+    wavelength_nm=(450.0, 550.0),
+    reflectance=(0.2, 0.1),
+    formula="2026.11-1",
+    de00=0.4,
+    **B,
+)
 EVERY: list[r.Record] = [
     r.Piece(id="boat", name="pilot cutter", made_ms=T0, metal="tinplate", metal_mm=0.25, **B),
     TARGET,
@@ -131,6 +148,7 @@ EVERY: list[r.Record] = [
     SWATCH,
     SPECTRAL_D50,
     UNKNOWN,
+    FORMER,
     r.Photo(id="ph", media_type="image/png", data=b"\x89PNG\r\n\x00\xff", at_ms=T0, **B),
     r.Finding(id="fi", piece="boat", defect="blush", at_ms=T0, coat="c1", photo="ph", **B),
     r.Flag(

@@ -33,6 +33,7 @@ COMMANDS = {
     "backup": "backup",
     "restore": "backup",
     "check": "check",
+    "rework": "rework",
     "devices": "devices",
     "relay": "relay",
     "board": "board",

@@ -11,7 +11,15 @@ import numpy as np
 from sprayout.acts.bench import Bench
 from sprayout.bench.colour_desk import ColourDesk, Step, unit_of
 from sprayout.colour import guide
-from sprayout.colour.due import CalibrationFacts, CheckTile, DueRules, calibration_due, check_tile
+from sprayout.colour.due import (
+    CalibrationFacts,
+    CheckTile,
+    CheckTrend,
+    DueRules,
+    calibration_due,
+    check_tile,
+    check_trend,
+)
 from sprayout.colour.guide import Setting, StepCheck
 from sprayout.colour.noise import learnt
 from sprayout.colour.profile import ColourEstimate, UnitProfile, build_profile
@@ -142,6 +150,7 @@ class Calibrating:
             sensor=desk.sensor,
             unit=profile_to_json(profile),
             formula=profile.formula_version,
+            temperature_c=self._air_c(bench.now_ms()),
         )
         await bench.commit([calibration])
         desk.profile, desk.calibration, self.checks = profile, calibration, []
@@ -157,6 +166,18 @@ class Calibrating:
         self.checks.append(kept)
         self._bench.tell("state")
         return kept
+
+    def all_checks(self) -> list[Swatch]:
+        """Return every look at the check tile on record, whatever the calibration, oldest first."""
+        found = self._bench.reader.all(Swatch, bench=self._bench.bench)
+        return [swatch for swatch in found if swatch.note.startswith(CHECK_NOTE)]
+
+    def trend(self) -> CheckTrend | None:
+        """Return how the check tile moves since the calibration; None with fewer than two looks."""
+        looks = [(s.at_ms, s.de00 or 0.0) for s in self.checks if s.note == self.checks[-1].note]
+        if len({at_ms for at_ms, _ in looks}) < 2:
+            return None
+        return check_trend([at_ms for at_ms, _ in looks], [de00 for _, de00 in looks])
 
     def _reference(self, name: str) -> CheckTile | None:
         first = next((s for s in self.checks if s.note == f"{CHECK_NOTE} {name}"), None)
@@ -177,7 +198,14 @@ class Calibrating:
     ) -> tuple[str, ...]:
         unit, made_ms, now_ms = profile.unit, calibration.at_ms, self._bench.now_ms()
         facts = CalibrationFacts(
-            made_ms, desk.device, unit.gain, unit.integration_ms, None, self._air_c(made_ms)
+            made_ms,
+            desk.device,
+            unit.gain,
+            unit.integration_ms,
+            calibration.led_hours,
+            calibration.temperature_c
+            if calibration.temperature_c is not None
+            else self._air_c(made_ms),
         )
         now = replace(facts, at_ms=now_ms, temperature_c=self._air_c(now_ms))
         last = self.checks[-1].de00 if self.checks else None

@@ -9,9 +9,19 @@ from typing import Any
 from sprayout.acts.bench import Bench
 from sprayout.acts.shelf import GRAMS_LEAST, GRAMS_MOST, Shelf, check_drop, named
 from sprayout.climate.reducer import Blend
+from sprayout.colour.targets import ColourTarget
 from sprayout.colour.tristimulus import Spectrum
 from sprayout.errors import BadInput
-from sprayout.journal.records import Batch, BatchAddition, Lab, Paint, Swatch, Target, White
+from sprayout.journal.records import (
+    Batch,
+    BatchAddition,
+    Lab,
+    Paint,
+    Photo,
+    Swatch,
+    Target,
+    White,
+)
 from sprayout.mixing.values import check_spectrum, check_surface_lab
 
 #: A cup matches as it is in the cup, or once a draw of it is dry.
@@ -27,6 +37,20 @@ class Dose:
     paint: str
     drops: int | None = None
     grams: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TargetStory:
+    """Where a target comes from, beside its colour; empty where nothing is to be said."""
+
+    origin: str = ""
+    u95_de00: float | None = None
+    variant_of: str = ""
+    photos: tuple[Photo, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+UNTOLD = TargetStory()
 
 
 class Matching:
@@ -80,6 +104,8 @@ class Matching:
         white: White = "d65-10",
         tolerance_de00: float | None = None,
         swatch: Swatch | None = None,
+        *,
+        story: TargetStory = UNTOLD,
     ) -> Target:
         """Put a target on record, typed in or measured, and make it the one in hand."""
         tolerance = tolerance_de00 or self._bench.settings.number("tolerance_de00")
@@ -99,11 +125,48 @@ class Matching:
             swatch=swatch.id if swatch else None,
             wavelength_nm=swatch.wavelength_nm if swatch else (),
             reflectance=swatch.reflectance if swatch else (),
+            note="; ".join(story.notes),
+            origin=story.origin or ("measured" if swatch else "typed"),
+            u95_de00=swatch.u95_de00 if swatch else story.u95_de00,
+            variant_of=named(story.variant_of, "variant") if story.variant_of else "",
+            photos=tuple(photo.id for photo in story.photos),
         )
-        await self._bench.commit([*([swatch] if swatch else []), target])
+        await self._bench.commit([*story.photos, *([swatch] if swatch else []), target])
         self.target = target
         self._bench.tell("state")
         return target
+
+    async def set_colour(
+        self,
+        colour: ColourTarget,
+        white: White,
+        tolerance_de00: float | None = None,
+        *,
+        story: TargetStory = UNTOLD,
+    ) -> Target:
+        """Put a target on record that the colour room worked out, under one of our whites."""
+        wide = white == "d65-10"
+        given = colour.u95_de00 if wide else colour.other_u95_de00
+        told = replace(
+            story,
+            origin=story.origin or colour.origin,
+            u95_de00=round(given, 2),
+            notes=(*story.notes, *colour.notes),
+        )
+        lab = colour.lab_d65_10 if wide else colour.lab_d50_2
+        return await self.set_target(colour.name, lab, white, tolerance_de00, story=told)
+
+    def variants(self) -> dict[str, tuple[Target, ...]]:
+        """Return the shades of each model side by side, the newest of each name, by name."""
+        found = self._bench.reader.all(Target, bench=self._bench.bench)
+        models: dict[str, dict[str, Target]] = {}
+        for target in found:
+            if target.variant_of:
+                models.setdefault(target.variant_of, {})[target.name] = target
+        return {
+            model: tuple(shades[name] for name in sorted(shades))
+            for model, shades in sorted(models.items())
+        }
 
     async def choose_target(self, target_id: str) -> Target:
         """Take a target on record in hand again."""
@@ -319,6 +382,13 @@ class Matching:
         cup = self.additions if additions is None else additions
         reducers = dict.fromkeys(line.reducer for line in cup if line.reducer and line.ml)
         return "; ".join(filter(None, (self._shelf.film_unknown(key) for key in reducers)))
+
+    def renew(self, swatches: Sequence[Swatch]) -> None:
+        """Show the cup's readings as they are on record now."""
+        changed = {swatch.id: swatch for swatch in swatches}
+        self.readings = [changed.get(reading.id, reading) for reading in self.readings]
+        self.version += 1
+        self._bench.tell("state")
 
     def take_swatch(self, swatch: Swatch) -> None:
         """Remember a swatch of the cup in hand."""

@@ -245,6 +245,10 @@ class Measuring:
             target=target.id if target else None,
             batch=batch.id if batch else None,
             de00=float(ciede2000(target.lab, lab)) if target else None,
+            ambient=tuple(float(v) for v in step.ambient.mean(axis=0)),
+            repeats=len(step.counts),
+            placements=step.placements,
+            warnings=estimate.warnings,
         )
 
 

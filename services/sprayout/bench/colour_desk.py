@@ -40,6 +40,7 @@ class Step:
     counts: NDArray[np.float64]
     ambient: NDArray[np.float64]
     saturated: tuple[str, ...]
+    placements: int = 1
 
     def without_ambient(self) -> tuple[float, ...]:
         """Return the mean counts, ambient light taken away."""
@@ -126,6 +127,7 @@ def together(steps: Sequence[Step]) -> Step:
         np.concatenate([step.counts for step in steps]),
         np.concatenate([step.ambient for step in steps]),
         tuple(dict.fromkeys(name for step in steps for name in step.saturated)),
+        len(steps),
     )
 
 

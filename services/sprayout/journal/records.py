@@ -61,7 +61,12 @@ class Part:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Target:
-    """The colour to reach; ``lab`` for ``white``, ``tolerance_de00`` in CIEDE2000."""
+    """The colour to reach; ``lab`` for ``white``, ``tolerance_de00`` in CIEDE2000.
+
+    ``origin`` says where it comes from (measured, typed, munsell, photographs); ``variant_of`` is
+    the model whose shades stand side by side;
+    ``photos`` are the pictures it was picked in.
+    """
 
     id: str
     bench: str
@@ -74,6 +79,10 @@ class Target:
     wavelength_nm: tuple[float, ...] = ()
     reflectance: tuple[float, ...] = ()
     note: str = ""
+    origin: str = ""
+    u95_de00: float | None = None
+    variant_of: str = ""
+    photos: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,6 +110,27 @@ class Swatch:
     coat: str | None = None
     de00: float | None = None
     note: str = ""
+    ambient: tuple[float, ...] = ()
+    repeats: int | None = None
+    placements: int | None = None
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FormerColour:
+    """What a swatch was said to be before its counts were worked out again at ``at_ms``."""
+
+    id: str
+    bench: str
+    swatch: str
+    at_ms: int
+    white: White
+    lab: Lab | None = None
+    u95_de00: float | None = None
+    wavelength_nm: tuple[float, ...] = ()
+    reflectance: tuple[float, ...] = ()
+    formula: str = ""
+    de00: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,6 +146,8 @@ class Calibration:
     formula: str = ""
     due_ms: int | None = None
     note: str = ""
+    temperature_c: float | None = None
+    led_hours: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -440,6 +472,7 @@ HumanRecord = (
     | Part
     | Target
     | Swatch
+    | FormerColour
     | Calibration
     | Paint
     | Reducer

@@ -33,6 +33,7 @@ KINDS: dict[str, type] = {
     "calibration": r.Calibration,
     "coat": r.Coat,
     "swatch": r.Swatch,
+    "former-colour": r.FormerColour,
     "photo": r.Photo,
     "finding": r.Finding,
     "flag": r.Flag,

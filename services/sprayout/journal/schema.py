@@ -11,7 +11,7 @@ from sqlite_utils import Database
 from sqlite_utils.migrations import Migrations
 
 APPLICATION_ID = 0x53505259  # "SPRY"
-VERSION = 5
+VERSION = 6
 
 migrations = Migrations("sprayout")
 
@@ -175,3 +175,24 @@ def surface_of_a_piece(db: Database) -> None:
     """Version 5: what an infrared thermometer sees of a piece."""
     db.execute("ALTER TABLE piece ADD COLUMN surface TEXT")
     db.execute("PRAGMA user_version = 5")
+
+
+@migrations()
+def targets_and_former_colours(db: Database) -> None:
+    """Version 6: where a target comes from, how a swatch was taken, what it was said to be once."""
+    for column in ("origin TEXT NOT NULL DEFAULT ''", "u95_de00 REAL",
+                   "variant_of TEXT NOT NULL DEFAULT ''", _list("photos")):  # fmt: skip
+        db.execute("ALTER TABLE target ADD COLUMN " + column)
+    for column in (_list("ambient"), "repeats INTEGER", "placements INTEGER", _list("warnings")):
+        db.execute("ALTER TABLE swatch ADD COLUMN " + column)
+    for column in ("temperature_c REAL", "led_hours REAL"):
+        db.execute("ALTER TABLE calibration ADD COLUMN " + column)
+    db.execute(
+        f"CREATE TABLE former_colour ({_OWN}, swatch TEXT NOT NULL REFERENCES swatch(id), "
+        "at_ms INTEGER NOT NULL, white TEXT NOT NULL, "
+        "lab TEXT CHECK (lab IS NULL OR json_valid(lab)), u95_de00 REAL, "
+        f"{_list('wavelength_nm')}, {_list('reflectance')}, formula TEXT NOT NULL DEFAULT '', "
+        "de00 REAL) STRICT"
+    )
+    db.execute("CREATE INDEX former_colour_swatch ON former_colour(swatch, at_ms)")
+    db.execute("PRAGMA user_version = 6")

@@ -24,6 +24,7 @@ from sprayout.web import (
     shelf_api,
     spraying_api,
     store_api,
+    targets_api,
 )
 from sprayout.web.forms import Failure, first_fault
 from sprayout.web.live import LiveFeed
@@ -70,7 +71,16 @@ def build_web(station: Station) -> Served:
     )
     _translate_errors(app)
     app.include_router(live_api(station, feed))
-    routed = (colour_api, mixing_api, shelf_api, spraying_api, equipment_api, store_api, probes_api)
+    routed = (
+        colour_api,
+        targets_api,
+        mixing_api,
+        shelf_api,
+        spraying_api,
+        equipment_api,
+        store_api,
+        probes_api,
+    )
     for room in routed:
         app.include_router(room.router(station))
     app.include_router(records_api.router(station))

@@ -1,4 +1,4 @@
-"""Calibrate, measure and set targets over HTTP; each act answers once it is on record."""
+"""Calibrate and measure over HTTP; each act answers once it is on record."""
 
 from typing import Any
 
@@ -6,17 +6,20 @@ from fastapi import APIRouter
 
 from sprayout.acts.calibrating import CHECK_NOTE
 from sprayout.acts.measuring import Measuring
+from sprayout.acts.reworking import Rework
+from sprayout.colour.charts import CHARTS, SOURCE, patch_labs, patch_names, published_patch
 from sprayout.colour.guide import StepCheck
+from sprayout.colour.profile import FORMULA_VERSION
 from sprayout.colour.tristimulus import Spectrum
 from sprayout.errors import BadInput
-from sprayout.journal.records import Swatch
+from sprayout.journal.records import FormerColour, Swatch
+from sprayout.journal.records_json import format_time, to_json
 from sprayout.station import Station
 from sprayout.web import forms
 from sprayout.web.snapshot import (
     rounded,
     screen_json,
     swatch_json,
-    target_json,
 )
 
 Json = dict[str, Any]
@@ -48,7 +51,13 @@ def _calibration(routes: APIRouter, station: Station) -> None:
     async def patch(form: forms.ChartPatch) -> Json:
         """Measure one patch of the chart."""
         spectrum = None
+        if form.chart is not None:
+            spectrum = published_patch(form.chart, form.name)
         if form.wavelength_nm is not None or form.reflectance is not None:
+            if spectrum is not None:
+                raise BadInput(
+                    f"patch {form.name}: wanted its certificate or the chart it is on, not both"
+                )
             spectrum = Spectrum(tuple(form.wavelength_nm or ()), tuple(form.reflectance or ()))
         return _step(await measuring.patch(form.name, spectrum, form.lab_d50_2))
 
@@ -70,9 +79,28 @@ def _calibration(routes: APIRouter, station: Station) -> None:
         return check_json(await measuring.check_tile(form.name))
 
     @routes.get("/calibration/checks", tags=["colour"])
-    async def checks() -> list[Json]:
-        """Return the looks at the check tile since the calibration, oldest first."""
-        return [check_json(swatch) for swatch in measuring.calibrating.checks]
+    async def checks(ever: bool = False) -> list[Json]:
+        """Return the looks at the check tile since the calibration, or `ever`, oldest first."""
+        found = measuring.calibrating
+        return [check_json(swatch) for swatch in (found.all_checks() if ever else found.checks)]
+
+    @routes.get("/calibration", tags=["colour"])
+    async def in_force() -> Json:
+        """Return the calibration in force: when, with what, at which setting, and why it is due."""
+        return calibration_json(measuring)
+
+    @routes.get("/charts", tags=["colour"])
+    async def charts() -> list[Json]:
+        """Return the charts whose patches are known by name; send `chart` with such a patch."""
+        patches = [
+            {
+                "name": name,
+                "lab_d50_2": rounded(lab),
+                "screen": screen_json(lab, "d50-2"),
+            }
+            for name, lab in zip(patch_names(), patch_labs(), strict=True)
+        ]
+        return [{"name": name, "source": SOURCE, "patches": patches} for name in CHARTS]
 
     @routes.post("/placements", tags=["colour"])
     async def place() -> Json:
@@ -127,6 +155,37 @@ def placements_json(measuring: Measuring) -> Json:
     return {"placements": each, "together": together}
 
 
+def calibration_json(measuring: Measuring) -> Json:
+    """Return the calibration in force; its fields are null where there is none."""
+    desk = measuring.desk
+    made = desk.calibration if desk else None
+    profile = desk.profile if desk else None
+    trend = measuring.calibrating.trend()
+    return {
+        "id": made.id if made else None,
+        "at": format_time(made.at_ms) if made else None,
+        "device": desk.device if desk else None,
+        "sensor": desk.sensor if desk else None,
+        "gain": profile.unit.gain if profile else None,
+        "integration_ms": profile.unit.integration_ms if profile else None,
+        "calibrated_with": profile.calibration if profile else None,
+        "patches": [patch.name for patch in profile.unit.patches] if profile else [],
+        "notes": list(profile.notes) if profile else [],
+        "formula": made.formula if made else None,
+        "formula_now": FORMULA_VERSION,
+        "temperature_c": made.temperature_c if made else None,
+        "led_hours": made.led_hours if made else None,
+        "due": list(measuring.calibrating.due(desk)),
+        "check": None
+        if trend is None
+        else {
+            "last_de00": round(trend.last_de00, 2),
+            "per_week": round(trend.per_week, 2),
+            "days_left": None if trend.days_left is None else round(trend.days_left, 1),
+        },
+    }
+
+
 def check_json(swatch: Swatch) -> Json:
     """Return a look at the check tile: its drift since the calibration, and the tile's name."""
     return {**swatch_json(swatch), "name": swatch.note.removeprefix(CHECK_NOTE).strip()}
@@ -138,28 +197,44 @@ def _step(check: StepCheck) -> Json:
 
 
 def _measuring(routes: APIRouter, station: Station) -> None:
-    matching, measuring = station.matching, station.measuring
-
-    @routes.post("/targets", tags=["colour"])
-    async def new_target(form: forms.NewTarget) -> Json:
-        """Set the colour to reach, typed in or measured."""
-        if form.measure == (form.lab is not None):
-            raise BadInput("target: wanted either lab or measure; send one of the two")
-        lab, white, swatch = form.lab, form.white, None
-        if lab is None:
-            step, estimate = await measuring.surface()
-            swatch = measuring.record(step, estimate, of_target=True)
-            assert swatch.lab is not None
-            lab, white = swatch.lab, swatch.white
-        target = await matching.set_target(form.name, lab, white, form.tolerance_de00, swatch)
-        return target_json(target) or {}
-
-    @routes.post("/targets/{target_id}/choose", tags=["colour"])
-    async def choose_target(target_id: str) -> Json:
-        """Take a target on record in hand."""
-        return target_json(await matching.choose_target(target_id)) or {}
+    measuring = station.measuring
 
     @routes.post("/swatches", tags=["colour"])
     async def new_swatch(form: forms.NewSwatch) -> Json:
         """Measure what is under the sensor."""
         return swatch_json(await measuring.swatch(form.note, form.coat, form.of))
+
+    @routes.post("/swatches/rework", tags=["colour"])
+    async def rework_all() -> Json:
+        """Work out every swatch again that an older formula made; the old colours are kept."""
+        return rework_json(await station.reworking.every())
+
+    @routes.post("/swatches/{swatch_id}/rework", tags=["colour"])
+    async def rework_one(swatch_id: str) -> Json:
+        """Work out one swatch again by the formula of today; the old colour is kept."""
+        return rework_json(await station.reworking.swatch(swatch_id))
+
+    @routes.get("/swatches/{swatch_id}/former", tags=["colour"])
+    async def former(swatch_id: str) -> list[Json]:
+        """Return what a swatch was said to be before, oldest first."""
+        return [to_json(f) for f in station.reader.all(FormerColour, swatch=swatch_id)]
+
+
+def rework_json(found: Rework) -> Json:
+    """Return each swatch before and after, and why the others were left as they are."""
+    return {
+        "formula": FORMULA_VERSION,
+        "done": [
+            {
+                **swatch_json(one.swatch),
+                "was": {
+                    "lab": rounded(one.former.lab) if one.former.lab else None,
+                    "u95_de00": one.former.u95_de00,
+                    "formula": one.former.formula,
+                },
+                "moved_de00": None if one.moved_de00 is None else round(one.moved_de00, 2),
+            }
+            for one in found.done
+        ],
+        "left": [{"id": key, "reason": reason} for key, reason in found.left],
+    }

@@ -10,6 +10,8 @@ Name = Annotated[str, Field(min_length=1, max_length=200, examples=["pilot cutte
 
 #: A white tile without a certificate is taken as this at every wavelength, and said to be.
 FLAT_TILE = 0.95
+#: A photo from a telephone; larger ones are refused, not cut.
+LARGEST_PHOTO = 12_000_000
 FLAT_TILE_NM = [float(nm) for nm in range(380, 790, 10)]
 
 
@@ -29,9 +31,13 @@ class WhiteTile(Form):
 
 
 class ChartPatch(Form):
-    """A patch of the chart, known by its certificate, by published averages, or as Lab (D50/2°)."""
+    """A patch of the chart, known by its certificate, by published averages, or as Lab (D50/2°).
+
+    `chart`: a chart that `/api/charts` lists; then `name` is the patch's name on it.
+    """
 
     name: Name
+    chart: str | None = Field(default=None, max_length=40, examples=["iso-17321-1"])
     wavelength_nm: list[float] | None = Field(default=None, min_length=6, max_length=1000)
     reflectance: list[float] | None = Field(default=None, min_length=6, max_length=1000)
     lab_d50_2: tuple[float, float, float] | None = None
@@ -49,14 +55,52 @@ class CheckedTile(Form):
     name: Name = "check tile"
 
 
+Corner = tuple[
+    Annotated[int, Field(ge=0, le=100_000)],
+    Annotated[int, Field(ge=0, le=100_000)],
+    Annotated[int, Field(ge=1, le=100_000)],
+    Annotated[int, Field(ge=1, le=100_000)],
+]
+
+
 class NewTarget(Form):
-    """A target: `lab` typed in, or measured from what is under the sensor."""
+    """A target: `lab` typed in, `munsell` notation, or measured (`measure`) under the sensor.
+
+    A typed `lab` holds for `white`, or for the `illuminant` and `observer` it is stated for; then
+    `white` is what it is carried over to.  `variant_of`: the model whose shades stand side by side.
+    """
 
     name: Name
     lab: tuple[float, float, float] | None = None
     white: Literal["d65-10", "d50-2"] = "d65-10"
+    illuminant: Literal["d65", "d50", "a", "led-b3", "c"] | None = None
+    observer: Literal[2, 10] | None = None
+    munsell: str | None = Field(default=None, min_length=1, max_length=40, examples=["5R 4/10"])
+    u95_de00: float | None = Field(default=None, ge=0, le=50)
     tolerance_de00: float | None = Field(default=None, gt=0, le=20)
+    variant_of: str | None = Field(default=None, min_length=1, max_length=200)
     measure: bool = False
+
+
+class PickedPicture(Form):
+    """A picture, the patch picked in it and perhaps a neutral: [left, top, width, height] px."""
+
+    name: Name
+    media_type: Literal["image/jpeg", "image/png", "image/webp", "image/gif"]
+    data_base64: str = Field(min_length=4, max_length=LARGEST_PHOTO * 4 // 3 + 4)
+    patch: Corner
+    neutral: Corner | None = None
+
+
+class PhotographedTarget(Form):
+    """A guide to a colour known from photographs: the same patch picked in one or more of them."""
+
+    name: Name
+    pictures: list[PickedPicture] = Field(min_length=1, max_length=8)
+    neutral_l: float | None = Field(default=None, ge=20, le=100)
+    white: Literal["d65-10", "d50-2"] = "d65-10"
+    tolerance_de00: float | None = Field(default=None, gt=0, le=20)
+    variant_of: str | None = Field(default=None, min_length=1, max_length=200)
 
 
 class NewBatch(Form):

@@ -21,12 +21,10 @@ from sprayout.review.over_time_json import over_time_to_json
 from sprayout.review.report_html import PICTURES, report_html
 from sprayout.review.review_json import defects_to_json, finding_to_json, with_cautions
 from sprayout.station import Station
-from sprayout.web.forms import Form, Name
+from sprayout.web.forms import LARGEST_PHOTO, Form, Name
 
 Json = dict[str, Any]
 Paper = Annotated[Literal["a4", "letter"], Query()]
-#: A photo from a telephone; larger ones are refused, not cut.
-LARGEST_PHOTO = 12_000_000
 
 
 class NewPhoto(Form):

@@ -171,6 +171,10 @@ def target_json(target: Target | None) -> Json | None:
         "white": target.white,
         "tolerance_de00": target.tolerance_de00,
         "measured": target.swatch is not None,
+        "origin": target.origin or ("measured" if target.swatch else "typed"),
+        "u95_de00": None if target.u95_de00 is None else round(target.u95_de00, 2),
+        "variant_of": target.variant_of or None,
+        "note": target.note,
         "screen": screen_json(target.lab, target.white),
     }
 
@@ -218,6 +222,7 @@ def swatch_json(swatch: Swatch) -> Json:
         "lab": rounded(swatch.lab) if swatch.lab else None,
         "u95_de00": None if swatch.u95_de00 is None else round(swatch.u95_de00, 2),
         "de00": None if swatch.de00 is None else round(swatch.de00, 2),
+        "warnings": list(swatch.warnings),
         "screen": screen_json(swatch.lab, swatch.white) if swatch.lab else None,
     }
 
