@@ -51,13 +51,15 @@ def _calibration(routes: APIRouter, station: Station) -> None:
     async def patch(form: forms.ChartPatch) -> Json:
         """Measure one patch of the chart."""
         spectrum = None
+        certified = form.wavelength_nm is not None or form.reflectance is not None
         if form.chart is not None:
-            spectrum = published_patch(form.chart, form.name)
-        if form.wavelength_nm is not None or form.reflectance is not None:
-            if spectrum is not None:
+            if certified or form.lab_d50_2 is not None:
                 raise BadInput(
-                    f"patch {form.name}: wanted its certificate or the chart it is on, not both"
+                    f"patch {form.name}: wanted the chart it is on, or its own spectrum or Lab, "
+                    "not both"
                 )
+            spectrum = published_patch(form.chart, form.name)
+        if certified:
             spectrum = Spectrum(tuple(form.wavelength_nm or ()), tuple(form.reflectance or ()))
         return _step(await measuring.patch(form.name, spectrum, form.lab_d50_2))
 

@@ -174,6 +174,8 @@ def target_json(target: Target | None) -> Json | None:
         "origin": target.origin or ("measured" if target.swatch else "typed"),
         "u95_de00": None if target.u95_de00 is None else round(target.u95_de00, 2),
         "variant_of": target.variant_of or None,
+        "swatch": target.swatch,
+        "photos": list(target.photos),
         "note": target.note,
         "screen": screen_json(target.lab, target.white),
     }
