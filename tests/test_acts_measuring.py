@@ -1,6 +1,7 @@
 """Calibrating and measuring on the board's own program, and the advice that rests on it."""
 
 import asyncio
+from dataclasses import replace
 
 import pytest
 
@@ -385,3 +386,15 @@ def test_the_ledger_holds_an_efflux_time_and_what_was_taken_back(bench):
     with pytest.raises(BadInput, match="no target in hand"):
         bench.ledger.drift()
     assert [paint.name for paint in bench.reader.all(Paint)] == ["ochre"]
+
+
+def test_a_surface_darker_than_the_light_trap_is_refused(bench):
+    run(bench.calibrate())
+    desk = bench.measuring.desk
+    unit = desk.profile.unit
+    wrong = replace(unit, dark=tuple(0.4 * count for count in unit.white.counts))
+    desk.profile = replace(desk.profile, unit=wrong)
+    bench.cabled.world.place("light trap")
+    with pytest.raises(BadInput, match=r"swatch: f1 reads .* below the dark reading"):
+        run(bench.measuring.swatch())
+    assert bench.reader.all(Swatch) == []

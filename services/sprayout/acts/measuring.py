@@ -5,6 +5,8 @@ from collections.abc import Callable, Coroutine, Mapping
 from dataclasses import replace
 from typing import cast
 
+import numpy as np
+
 from sprayout.acts.bench import Bench
 from sprayout.acts.calibrating import Calibrating
 from sprayout.acts.matching import Matching, is_of_cup, noted
@@ -17,6 +19,7 @@ from sprayout.colour.guide import StepCheck
 from sprayout.colour.metamerism import MetamerismReport, metamerism
 from sprayout.colour.placements import PlacementResult, combine_placements
 from sprayout.colour.profile import BANDS_NM, FORMULA_VERSION, ColourEstimate
+from sprayout.colour.samples import refuse_below_dark
 from sprayout.colour.tristimulus import Spectrum
 from sprayout.colour.unit import COLOUR_CHANNELS, Sensor
 from sprayout.errors import BadInput, BoardFault, LinkError
@@ -134,6 +137,8 @@ class Measuring:
             raise BadInput(f"swatch: {desk.words()}")
         step = await self._measure(SWATCH_REPEATS)
         desk.require_setting(step)
+        lit = np.array(step.without_ambient())
+        refuse_below_dark(desk.profile.unit, ["swatch"], lit[None])
         return step, desk.profile.estimate_sample(step.counts, ambient=step.ambient)
 
     async def place(self) -> ColourEstimate:

@@ -64,13 +64,16 @@ def fit(
     noise: NoiseModel = USUAL,
     *,
     sensor_known: bool,
+    widen: float = 1.0,
+    sensors: int = FIT_SENSORS,
 ) -> Estimator:
     """The estimator for a unit known as ``members``, its white tile (81,) and the tile's counts.
 
-    ``noise``: of one reading of this unit; the map trusts a restless channel less.
+    ``noise``: of one reading of this unit; the map trusts a restless channel less.  ``widen``
+    multiplies every radius; ``sensors`` is how many of the members are used.
     """
     rng = np.random.default_rng(_SEED)
-    chosen = members.take(slice(FIT_SENSORS))
+    chosen = members.take(slice(sensors))
     clean = _misread(chosen.ratios(surfaces(), tile), white, noise)
     sd = noise.sd(clean * white) / white / np.sqrt(READINGS)
     offset = float(members.offset.mean())
@@ -79,7 +82,7 @@ def fit(
     whole = regression.fit(_rows(noisy), _repeat(goals(), len(noisy)))
     errors = _cross_validate(clean, noisy)
     maps = {
-        name: uncertainty.build(surface_labs()[i], *errors, sensor_known=sensor_known)
+        name: uncertainty.build(surface_labs()[i], *errors, sensor_known=sensor_known, widen=widen)
         for i, name in enumerate(WHITES)
     }
     return Estimator(whole, maps, offset)

@@ -18,12 +18,13 @@ from sprayout.colour import estimator
 from sprayout.colour.batch import BatchMap, LabBatch
 from sprayout.colour.estimator import BANDS_NM, Estimator
 from sprayout.colour.lab import xyz_to_lab
-from sprayout.colour.noise import READINGS, USUAL, noise_excess
+from sprayout.colour.noise import READINGS, USUAL, NoiseModel, noise_excess
 from sprayout.colour.patch_check import check_story, tell_story, tile_note
 from sprayout.colour.posterior import update_by_patches, weigh_by_tile
 from sprayout.colour.references import patch_readings
 from sprayout.colour.surface import RESTLESS, RESTLESS_EXCESS, row_warnings
 from sprayout.colour.tables import FloatArray
+from sprayout.colour.tile_posterior import MEMBERS, read_tile
 from sprayout.colour.tristimulus import Lab, resample, white_of
 from sprayout.colour.uncertainty import widen_clipped
 from sprayout.colour.unit import Unit
@@ -199,19 +200,28 @@ def build_profile(unit: Unit) -> UnitProfile:
     columns = list(unit.colour_columns())
     dark = np.array(unit.dark)[columns]
     white = np.array(unit.white.counts)[columns] - dark
+    noise = unit.noise or USUAL
+    if not unit.patches and unit.sensor == "spectral-8":
+        return UnitProfile(unit, _by_tile_alone(unit, tile, white, noise), full_scale_of(unit))
     # A patch known as Lab only leaves the very freedom in which a large leak would show.
     spectra = any(patch.spectrum is not None for patch in unit.patches)
     cloud = weigh_by_tile(unit.sensor, tile, white, leak_can_show=spectra)
     readings = patch_readings(unit, dark, white)
     notes: tuple[str, ...] = ()
     if readings is None:
-        # Nothing but the tile: whether the dark was right cannot be known, so it is believed.
+        # Nothing but the tile, and three channels too few to tell how far the unit strays.
         members = dataclasses.replace(cloud, offset=np.zeros(len(cloud.offset)))
     else:
         story = tell_story(cloud, tile, readings)
         check_story(story, tuple(patch.name for patch in unit.patches))
         notes = tuple(note for note in [tile_note(story)] if note)
         members = update_by_patches(cloud, tile, readings)
-    noise = unit.noise or USUAL
     fitted = estimator.fit(members, tile, white, noise, sensor_known=readings is not None)
     return UnitProfile(unit, fitted, full_scale_of(unit), notes)
+
+
+def _by_tile_alone(unit: Unit, tile: FloatArray, white: FloatArray, noise: NoiseModel) -> Estimator:
+    told = read_tile(unit.sensor, tile, white)
+    return estimator.fit(
+        told.members, tile, white, noise, sensor_known=False, widen=told.widen, sensors=MEMBERS
+    )

@@ -113,7 +113,7 @@ def convert(profile: UnitProfile, table: SampleTable, white: str = "d65-10") -> 
     )
     top = full_scale_of(profile.unit, table.counts)
     exact = dataclasses.replace(profile, full_scale=top)
-    _refuse_below_dark(profile.unit, tuple(first), mean)
+    refuse_below_dark(profile.unit, [f"sample {name}" for name in first], mean)
     columns = list(profile.unit.colour_columns())
     behind = _readings_behind(table.counts[:, columns])
     exact = _with_the_noise_found(exact, table.counts[:, columns], group, size, behind)
@@ -125,7 +125,7 @@ def convert(profile: UnitProfile, table: SampleTable, white: str = "d65-10") -> 
     return Converted(tuple(first), size, LabBatch(colours.lab, u95, clipped))
 
 
-def _refuse_below_dark(unit: Unit, names: Sequence[str], mean: FloatArray) -> None:
+def refuse_below_dark(unit: Unit, names: Sequence[str], mean: FloatArray) -> None:
     """A surface cannot be much darker than the light trap: then the dark is not this unit's."""
     columns = list(unit.colour_columns())
     dark = np.array(unit.dark)[columns]
@@ -135,7 +135,7 @@ def _refuse_below_dark(unit: Unit, names: Sequence[str], mean: FloatArray) -> No
         row, column = np.argwhere(below)[0]
         channel, count = unit.channels[columns[column]], mean[row, columns[column]]
         raise BadInput(
-            f"sample {names[row]}: {channel} reads {count:g}, below the dark reading "
+            f"{names[row]}: {channel} reads {count:g}, below the dark reading "
             f"{dark[column]:g}; measure dark again, LED on, over a light trap"
         )
 

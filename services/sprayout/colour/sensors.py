@@ -108,9 +108,10 @@ def _peak(centre: FloatArray, width: FloatArray, lean: FloatArray, power: FloatA
     return peak
 
 
-def _filters(
+def filters(
     bands: Bands, spread: FloatArray, leak_spread: float, rng: np.random.Generator
 ) -> FloatArray:
+    """Filters (n, k, 81) of units that stray by ``spread`` (n,), at random."""
     shape = (spread.size, len(bands.centre_nm))
     strayed = spread[:, None] * rng.standard_normal((3, *shape))
     centre = np.array(bands.centre_nm) + bands.centre_sd_nm * strayed[0]
@@ -120,11 +121,11 @@ def _filters(
     tilt, bow = rng.standard_normal((2, *shape, 1))
     x = (GRID_NM - 580.0) / 200.0
     floor = np.abs(leak * (1.0 + 0.4 * tilt * x + 0.25 * bow * (x * x - 0.33)))
-    filters: FloatArray = _peak(centre, width, 0.05 * strayed[2], power) + floor
-    return filters
+    found: FloatArray = _peak(centre, width, 0.05 * strayed[2], power) + floor
+    return found
 
 
-def _white_leds(count: int, rng: np.random.Generator) -> FloatArray:
+def white_leds(count: int, rng: np.random.Generator) -> FloatArray:
     """Spectral power (n, 81) of white LEDs: pump, yellow phosphor, perhaps red and cyan ones."""
     normal = rng.standard_normal((12, count))
     violet = rng.random(count) < 0.1
@@ -188,8 +189,8 @@ def prior(sensor: Sensor, leak_spread: float = NARROW_LEAK) -> VirtualSensors:
     """
     rng = np.random.default_rng(_SEED)
     spread = np.clip(np.exp(0.25 * rng.standard_normal(PRIOR_SIZE)), 0.5, 2.5)
-    filters = _filters(BANDS[sensor], spread, leak_spread, rng)
-    response = filters * _white_leds(PRIOR_SIZE, rng)[:, None, :]
+    strayed = filters(BANDS[sensor], spread, leak_spread, rng)
+    response = strayed * white_leds(PRIOR_SIZE, rng)[:, None, :]
     throwback = rng.uniform(0.0, 0.08, PRIOR_SIZE)
     bend = 0.005 * spread * rng.standard_normal(PRIOR_SIZE)
     offset = OFFSET_SD * rng.standard_normal(PRIOR_SIZE)

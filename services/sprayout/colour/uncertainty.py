@@ -78,18 +78,24 @@ class UncertaintyMap:
 
 
 def build(
-    lab: FloatArray, clean: FloatArray, noisy: FloatArray, *, sensor_known: bool
+    lab: FloatArray,
+    clean: FloatArray,
+    noisy: FloatArray,
+    *,
+    sensor_known: bool,
+    widen: float = 1.0,
 ) -> UncertaintyMap:
     """From the Lab (t, 3) of surfaces and trials (n, t) on them, without and with noise.
 
     ``sensor_known``: patches have narrowed the sensor, so that the surfaces make the error.
+    ``widen``: what the white tile says of this unit's own straying (see ``tile_posterior``).
     """
     lasting = (clean**2).mean(axis=0)
     noise = np.maximum((noisy**2).mean(axis=0) - lasting, 1e-6)
     near = _Neighbourhood.of(lab)
     at_surfaces = near.average(lab, np.stack([lasting, noise], axis=1))
     ratio = noisy / np.sqrt(at_surfaces.sum(axis=1))
-    factor = float(np.quantile(ratio, 0.95)) * (_LEARNT_FROM_HALF if sensor_known else 1.0)
+    factor = float(np.quantile(ratio, 0.95)) * (_LEARNT_FROM_HALF if sensor_known else 1.0) * widen
     grid = near.average(_nodes(), np.stack([lasting, noise], axis=1))
     # Imported at use: only building a profile needs it.
     from scipy.ndimage import zoom
