@@ -28,7 +28,7 @@ TABLES = Path(__file__).parent / "tables"
 LINES = (TABLES / "cie15_white_points.csv").read_text().splitlines()
 WHITE_POINTS = list(csv.DictReader(line for line in LINES if not line.startswith("#")))
 OBSERVERS = {2: "CIE 1931 2 Degree Standard Observer", 10: "CIE 1964 10 Degree Standard Observer"}
-NAMES: dict[Illuminant, str] = {"d65": "D65", "d50": "D50", "a": "A", "led-b3": "LED-B3"}
+NAMES: dict[Illuminant, str] = {"d65": "D65", "d50": "D50", "a": "A", "led-b3": "LED-B3", "c": "C"}
 
 
 @pytest.fixture(scope="module")
