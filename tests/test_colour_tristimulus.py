@@ -61,7 +61,8 @@ def test_tables_are_the_published_numbers(peer: Any) -> None:
 @pytest.mark.parametrize("illuminant", ILLUMINANTS)
 @pytest.mark.parametrize("observer", [2, 10])
 def test_five_nm_sum_against_one_nm_sum(peer: Any, illuminant: Illuminant, observer: int) -> None:
-    """Over 99 smooth surfaces: XYZ within 0.02; within 0.1 under LED-B3 with its narrow pump."""
+    """Over 99 smooth surfaces: XYZ within 0.02; within 0.1 under LED-B3 with its narrow pump;
+    within 0.05 under C, published at 5 nm only, so that the 1 nm values are interpolated."""
     cmf = peer.MSDS_CMFS[OBSERVERS[observer]].copy().align(peer.SpectralShape(380, 780, 1))
     fine = np.arange(380.0, 780.1, 1.0)
     power = peer.SDS_ILLUMINANTS[NAMES[illuminant]].copy()
@@ -72,7 +73,8 @@ def test_five_nm_sum_against_one_nm_sum(peer: Any, illuminant: Illuminant, obser
     product = power[:, None] * cmf.values
     xyz = samples @ product * 100.0 / product[:, 1].sum()
     mine = spectrum_to_xyz(colour_samples().values.T, illuminant, observer)
-    assert float(np.abs(mine - xyz).max()) < (0.1 if illuminant == "led-b3" else 0.02)
+    allowed = {"led-b3": 0.1, "c": 0.05}.get(illuminant, 0.02)
+    assert float(np.abs(mine - xyz).max()) < allowed
 
 
 def test_lab_of_the_24_patch_chart_against_colour_science(peer: Any) -> None:

@@ -36,7 +36,7 @@ FORMULA_VERSION = "2026.11-2"
 
 WIDTH_OF_A_LAB = 1.2
 """Patches known as Lab only leave their spectra open, and what stands in for them is surer of
-itself than it is right; set on 100 virtual units of the benchmark's physics, seeds 520000 and up."""
+itself than it is right; set on 100 virtual units of the benchmark's physics, seeds from 520000."""
 
 __all__ = [
     "BANDS_NM",
