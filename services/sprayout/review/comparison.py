@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from sprayout.review.causes import Cause
+from sprayout.review.cause import Cause
 from sprayout.review.columns import Columns, Floats, quantile, robust_spread
 from sprayout.review.exact import (
     Harm,

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from sprayout.colour.difference import ciede2000
 from sprayout.colour.lab import lab_to_srgb
 from sprayout.colour.tristimulus import white_point
 from sprayout.journal import records as r
 from sprayout.journal.reader import Reader
-from sprayout.journal.strip import StripChannel
-from sprayout.review.air_seen import AirSeen
-from sprayout.review.columns import Columns
 from sprayout.review.defects import find_defect
+from sprayout.review.dossier_entries import (
+    BatchEntry,
+    CoatEntry,
+    Colour,
+    Dossier,
+    FindingEntry,
+    LedgerLine,
+)
 from sprayout.review.history import (
     BenchHistory,
     conditions_on_record,
@@ -23,126 +27,8 @@ from sprayout.review.history import (
 from sprayout.review.inquiry import review_piece
 from sprayout.review.over_time import evening_of
 from sprayout.review.review_json import Json
+from sprayout.review.traces import traces_of
 from sprayout.safety.cautions import for_spraying, region_named
-
-#: Channels that a coat's strip shows, with their words and the unit people read.
-SHOWN = (
-    ("relative_humidity", "humidity", "%RH"),
-    ("air_temperature", "air", "°C"),
-    ("part_temperature", "part", "°C"),
-    ("film_margin", "film over dew point", "K"),
-    ("air_speed", "air speed", "m/s"),
-)
-STRIP_POINTS = 120
-
-
-@dataclass(frozen=True, slots=True)
-class Colour:
-    """A colour on record; ``hex`` is the nearest a screen can show, marked where it cannot."""
-
-    words: str
-    at_ms: int
-    lab: r.Lab
-    white: str
-    hex: str
-    in_gamut: bool
-    u95_de00: float | None
-    de00: float | None
-    tolerance_de00: float | None = None
-
-    @property
-    def lab_words(self) -> str:
-        """``L* 38.2  a* -4.1  b* -25.8 (D65/10)``."""
-        lightness, a, b = self.lab
-        white = "D65/10°" if self.white == "d65-10" else "D50/2°"
-        return f"L* {lightness:.1f}  a* {a:.1f}  b* {b:.1f} ({white})"
-
-
-@dataclass(frozen=True, slots=True)
-class LedgerLine:
-    """One addition to a batch."""
-
-    at_ms: int
-    what: str
-    amount: str
-    note: str
-
-
-@dataclass(frozen=True, slots=True)
-class BatchEntry:
-    """One batch: target, ledger, swatches."""
-
-    name: str
-    made_ms: int
-    target: str | None
-    ledger: tuple[LedgerLine, ...]
-    swatches: tuple[Colour, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Trace:
-    """One channel of a coat, None for a gap, with the owner's usual range behind it."""
-
-    channel: str
-    words: str
-    unit: str
-    mean: tuple[float | None, ...]
-    usual_low: float | None
-    usual_high: float | None
-    n_usual: int
-
-
-@dataclass(frozen=True, slots=True)
-class CoatEntry:
-    """One coat with its conditions."""
-
-    coat: r.Coat
-    batch: str | None
-    part: str | None
-    conditions: r.Conditions | None
-    traces: tuple[Trace, ...]
-    settings: tuple[str, ...]
-    flags: tuple[str, ...]
-    findings: tuple[str, ...]
-    notes: tuple[str, ...]
-
-    @property
-    def minutes(self) -> float | None:
-        """How long it took."""
-        if self.coat.end_ms is None:
-            return None
-        return (self.coat.end_ms - self.coat.start_ms) / 60_000
-
-
-@dataclass(frozen=True, slots=True)
-class FindingEntry:
-    """One finding with what the review says of it; ``part`` by name."""
-
-    finding: r.Finding
-    name: str
-    part: str | None
-    description: str
-    drawing_key: str | None
-    photo: r.Photo | None
-    review: Json | None
-
-
-@dataclass(frozen=True, slots=True)
-class Dossier:
-    """The whole report of a piece, as values."""
-
-    piece: r.Piece
-    parts: tuple[r.Part, ...]
-    targets: tuple[Colour, ...]
-    results: tuple[Colour, ...]
-    batches: tuple[BatchEntry, ...]
-    coats: tuple[CoatEntry, ...]
-    findings: tuple[FindingEntry, ...]
-    acknowledged: tuple[r.CautionsAcknowledged, ...]
-    unacknowledged: tuple[str, ...]
-    notes: tuple[str, ...]
-    cautions: tuple[str, ...]
-    record_to_ms: int
 
 
 def read_dossier(reader: Reader, piece_id: str, region: str = "us") -> Dossier:
@@ -327,44 +213,6 @@ def _equipment(reader: Reader, coat: r.Coat) -> tuple[str, ...]:
     if booth is not None:
         said.append(f"booth {booth.name}")
     return tuple(said)
-
-
-def traces_of(reader: Reader, coat: r.Coat, history: BenchHistory | None) -> tuple[Trace, ...]:
-    """The coat's strip, each channel with the owner's usual range."""
-    if coat.end_ms is None or coat.end_ms <= coat.start_ms:
-        return ()
-    names = [name for name, _, _ in SHOWN]
-    points = _points(history.record.conditions.get(coat.id) if history else None)
-    strip = reader.strip(coat.bench, names, coat.start_ms, coat.end_ms, points=points)
-    held: dict[str, StripChannel] = {}
-    for channel in strip.channels:
-        if channel.channel not in held and any(v is not None for v in channel.mean):
-            held[channel.channel] = channel
-    facts = history.coat(coat.id) if history else None
-    others = [f for f in history.facts if f.coat != coat.id] if history else []
-    columns = Columns([facts, *others]) if facts else None
-    return tuple(
-        _trace(held[name], words, unit, columns) for name, words, unit in SHOWN if name in held
-    )
-
-
-def _points(conditions: r.Conditions | AirSeen | None) -> int:
-    """So many that two readings fall into each, lest the pace of the probe look like gaps."""
-    shown = {name for name, _, _ in SHOWN}
-    counts = [c.n for c in conditions.channels if c.channel in shown and c.n] if conditions else []
-    return min(STRIP_POINTS, max(2, min(counts, default=STRIP_POINTS) // 2))
-
-
-def _trace(channel: StripChannel, words: str, unit: str, columns: Columns | None) -> Trace:
-    low = high = None
-    count = 0
-    if columns is not None:
-        rising = columns.usual(channel.channel, str(columns.kinds[0]))
-        count = len(rising)
-        if count:
-            edge = count // 20
-            low, high = float(rising[edge]), float(rising[-1 - edge])
-    return Trace(channel.channel, words, unit, channel.mean, low, high, count)
 
 
 def _findings(

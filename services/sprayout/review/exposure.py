@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sprayout.review.blame import strikes
-from sprayout.review.causes import Cause
+from sprayout.review.cause import Cause
 from sprayout.review.columns import Columns, quantile, robust_spread
 from sprayout.review.exact import Harm
 from sprayout.review.quantities import BY_KEY

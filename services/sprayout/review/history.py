@@ -19,7 +19,8 @@ from sprayout.review.batch_facts import (
     cups_of,
     family_of_most,
 )
-from sprayout.review.facts import BenchRecord, facts_of, family_said
+from sprayout.review.facts import facts_of
+from sprayout.review.gathering import BenchRecord, family_said
 from sprayout.review.judge import ENOUGH_OF_FAMILY, MOST_COATS
 from sprayout.review.quantities import CoatFacts
 

@@ -13,7 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sprayout.review import blame
-from sprayout.review.causes import Cause, causes_of
+from sprayout.review.cause import Cause
+from sprayout.review.causes import causes_of
 from sprayout.review.columns import Columns
 from sprayout.review.comparison import different, evidence_for, track_of
 from sprayout.review.defects import DEFECTS, Defect

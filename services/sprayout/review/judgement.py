@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from sprayout.review.causes import Cause
+from sprayout.review.cause import Cause
 from sprayout.review.exact import Harm, Rate
 
 Verdict = Literal["explained", "little evidence", "unexplained", "no finding", "no conditions"]

@@ -11,9 +11,10 @@ from markupsafe import Markup
 from sprayout.errors import BadInput
 from sprayout.journal.records import Photo
 from sprayout.journal.records_json import format_time
-from sprayout.review.dossier import Dossier, Trace
+from sprayout.review.dossier_entries import Dossier
 from sprayout.review.drawings import drawing
 from sprayout.review.strip_svg import strip_svg
+from sprayout.review.traces import Trace
 from sprayout.safety.cautions import one_line
 
 PAPERS = {"a4": "A4", "letter": "letter"}

@@ -14,16 +14,16 @@ from pathlib import Path
 from fpdf import FPDF
 from fpdf.enums import XPos, YPos
 
-from sprayout.review.dossier import (
+from sprayout.review.dossier_entries import (
     BatchEntry,
     CoatEntry,
     Colour,
     Dossier,
     FindingEntry,
-    Trace,
 )
 from sprayout.review.report_html import PAPERS, paper_named, time_words
 from sprayout.review.strip_svg import place, runs_of
+from sprayout.review.traces import Trace
 from sprayout.safety.cautions import one_line
 
 _MARGIN_MM = 16.0

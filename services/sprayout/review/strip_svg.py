@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from sprayout.review.dossier import Trace
+from sprayout.review.traces import Trace
 
 WIDTH, HEIGHT = 220.0, 46.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 34.0, 4.0, 4.0, 4.0

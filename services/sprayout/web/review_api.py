@@ -14,12 +14,13 @@ from sprayout.errors import BadInput
 from sprayout.journal import records as r
 from sprayout.journal.records_json import format_time, to_json
 from sprayout.review.defects import defect_named
-from sprayout.review.dossier import read_dossier, traces_of
+from sprayout.review.dossier import read_dossier
 from sprayout.review.history import BenchHistory, coat_on_record, read_history
 from sprayout.review.inquiry import review_coat, review_piece
 from sprayout.review.over_time_json import over_time_to_json
 from sprayout.review.report_html import PICTURES, report_html
 from sprayout.review.review_json import defects_to_json, finding_to_json, with_cautions
+from sprayout.review.traces import traces_of
 from sprayout.station import Station
 from sprayout.web.forms import LARGEST_PHOTO, Form, Name
 

@@ -10,7 +10,8 @@ from sprayout.commands.benchmarks.review_histories import UNRECORDED, History, T
 from sprayout.journal import records as r
 from sprayout.review.batch_facts import CalibrationSeen, SwatchSeen, cups_of
 from sprayout.review.defects import defect_named
-from sprayout.review.facts import BenchRecord, facts_of
+from sprayout.review.facts import facts_of
+from sprayout.review.gathering import BenchRecord
 from sprayout.review.judge import judge
 from sprayout.review.judgement import Judgement
 from sprayout.review.quantities import CoatFacts
