@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 def answer(text: str) -> RecipeBook:
     """The recipes for one task given as JSON text."""
-    from sprayout.mixing.recipe import recipes
+    from sprayout.mixing.families import recipes_in_family
     from sprayout.mixing.steer import start
     from sprayout.mixing.steer_json import parse_task
 
@@ -30,7 +30,7 @@ def answer(text: str) -> RecipeBook:
     if document is None:
         raise BadInput("recipe: got nothing; give the paints and the target as one JSON line")
     task = parse_task(document)
-    return recipes(start(task.shelf, task.target, task.limits))
+    return recipes_in_family(start(task.shelf, task.target, task.limits))
 
 
 def _first_line(line: str) -> Any:

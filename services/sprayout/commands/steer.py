@@ -18,7 +18,8 @@ def answers(lines: Iterable[str]) -> Iterator[str]:
 
     Raises BadInput naming the line that is wrong; what was answered before stands.
     """
-    from sprayout.mixing.steer import advise, start
+    from sprayout.mixing.families import advise_in_family
+    from sprayout.mixing.steer import start
     from sprayout.mixing.steer_json import advice_to_json, parse_reading, parse_task
 
     state = None
@@ -31,7 +32,7 @@ def answers(lines: Iterable[str]) -> Iterator[str]:
             state = start(task.shelf, task.target, task.limits)
         else:
             state = state.read(parse_reading(document))
-        advice = advise(state)
+        advice = advise_in_family(state)
         if advice.add:
             state = state.add(dict(advice.add))
         yield json.dumps(advice_to_json(advice), ensure_ascii=False)

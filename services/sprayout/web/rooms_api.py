@@ -13,8 +13,8 @@ from sprayout.colour.profile import build_profile
 from sprayout.colour.samples import convert, parse_samples
 from sprayout.colour.unit_json import parse_unit
 from sprayout.errors import BadInput
-from sprayout.mixing.recipe import recipes
-from sprayout.mixing.steer import advise, start
+from sprayout.mixing.families import advise_in_family, recipes_in_family
+from sprayout.mixing.steer import start
 from sprayout.mixing.steer_json import advice_to_json, parse_reading, parse_task, recipe_to_json
 from sprayout.safety.air_request import answer_air
 from sprayout.safety.assess_json import answer_assess
@@ -64,7 +64,7 @@ def _mixing(routes: APIRouter) -> None:
     def recipe(task: Document) -> Json:
         """Answer the whole recipe for a task, as `sprayout recipe`."""
         parsed = parse_task(task)
-        return recipe_to_json(recipes(start(parsed.shelf, parsed.target, parsed.limits)))
+        return recipe_to_json(recipes_in_family(start(parsed.shelf, parsed.target, parsed.limits)))
 
     @routes.post("/steer")
     def steer(document: Document) -> list[Json]:
@@ -78,7 +78,7 @@ def _mixing(routes: APIRouter) -> None:
         for reading in (None, *readings):
             if reading is not None:
                 state = state.read(parse_reading(reading))
-            advice = advise(state)
+            advice = advise_in_family(state)
             if advice.add:
                 state = state.add(dict(advice.add))
             answers.append(advice_to_json(advice))
