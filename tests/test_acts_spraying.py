@@ -321,6 +321,18 @@ def test_air_that_goes_back_into_the_room_clears_nothing(bench):
     assert aired.minutes == pytest.approx(3.0 * math.log(100.0) / 2.0 * 60.0)
 
 
+def test_a_ducted_booth_clears_the_room_too_where_it_is_known(bench):
+    async def clock(**given: object) -> object:
+        await bench.ventilating.set_booth(booth(bench, **given))
+        return bench.ventilating.clock()
+
+    alone = run(clock())
+    assert alone.minutes == pytest.approx(3.0 * math.log(100.0) * 0.12 / 360.0 * 60.0)
+    assert "enter the room" in alone.assumption
+    whole = run(clock(room_volume_m3=30.0, room_air_changes_h=1.0))
+    assert whole.minutes == pytest.approx(3.0 * math.log(100.0) * 30.0 / (360.0 + 30.0) * 60.0)
+
+
 @pytest.mark.parametrize(
     ("given", "named"),
     [

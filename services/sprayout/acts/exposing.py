@@ -83,7 +83,9 @@ class Exposing:
             solvents = self._shelf.reducers[name].solvents if name in self._shelf.reducers else {}
             whole = sum(float(str(share)) for share in solvents.values()) or 1.0
             shares = {k: float(str(share)) / whole for k, share in solvents.items()}
-            return {"name": name, "ml": addition.ml, "solvents": shares, "two_part": False}
+            # A thinner leaves nothing behind.
+            known: Fields = {"solvents": shares, "two_part": False, "solids_g_ml": 0.0}
+            return {"name": name, "ml": addition.ml, **known}
         name = self._shelf.name_of(addition.paint or "")
         details = self._shelf.paints[name].details if name in self._shelf.paints else {}
         batch = self._matching.batch

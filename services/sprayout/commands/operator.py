@@ -19,6 +19,8 @@ from sprayout.sim.world import World
 
 PERSON = "A. Volunteer"
 PIECE = "clockwork pilot cutter"
+#: Primed before the evening begins, so that an infrared thermometer sees the part and not the room.
+OF_TINPLATE = {"metal": "steel", "metal_mm": 0.3, "surface": "primed"}
 DROP_ML = 0.05
 #: The white first: it lets the others down.
 PAINTS = (LIGHT_PAINT, *TINTS)
@@ -180,7 +182,7 @@ class Operator:
     def _start_coat(self, act: Act) -> None:
         if self._bench()["cautions"]["read_by"] is None:
             self._ask("/api/cautions/read", {"person": PERSON})
-        self._ask("/api/pieces", {"piece": PIECE, "metal": "steel", "metal_mm": 0.3})
+        self._ask("/api/pieces", {**OF_TINPLATE, "piece": PIECE})
         coat = self._ask("/api/coats", {"piece": PIECE, "kind": act.argument})
         self._coat = coat.get("id")
 
