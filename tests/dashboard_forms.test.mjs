@@ -5,7 +5,7 @@ import * as chart from "../dashboard/static/chart_view.js";
 import * as sheet from "../dashboard/static/sheet_view.js";
 import { nextAddition, lastLine } from "../dashboard/static/view.js";
 import * as more from "../dashboard/static/more_view.js";
-import { holdsWords, readTile } from "../dashboard/static/instruments_view.js";
+import { calibrationSteps, holdsWords, readTile } from "../dashboard/static/instruments_view.js";
 
 test("a pasted chart: Lab by spaces, tabs, semicolons or commas; names of several words", () => {
   const lines = ["dark rope 61.2 6.4 24.8", "brick\t40\t30,5\t20", "grass;50;-30;25", "slate, 51.3, 0, -1.2", "A1,20.5,1.0,−2.0"];
@@ -55,6 +55,12 @@ test("the check tile: reference, holds, moved; the words never hide the worst", 
   const { points, limit } = chart.checkPoints([look(null, "00"), look(40, "01"), look(0.35, "02")], 0.7, { left: 0, right: 100, top: 0, bottom: 100 });
   assert.deepEqual(points.map(({ x, moved }) => [x, moved]), [[0, false], [50, true], [100, false]]);
   assert.ok(points[1].y === 0 && points[2].y > limit && limit > 0, "a wild look stays in the box");
+});
+
+test("a calibration begun anew waits for its tile, though the old one is in force", () => {
+  const steps = (calibration) => calibrationSteps({ calibration });
+  assert.deepEqual(steps({ state: "ready", tile_next: true }), { dark: "done", white: "now" });
+  assert.deepEqual(steps({ state: "ready", tile_next: false }), { dark: "done", white: "done" });
 });
 
 test("a tile known by one value, and how long a calibration holds", () => {

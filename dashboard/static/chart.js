@@ -13,6 +13,7 @@ import { dayAndTime, fill, many, number, typedNumber } from "./words.js";
 const words = strings.chart;
 const skipped = new Set();
 let chosen = null;
+let tookPatches = null;
 let checks = [];
 let checksOf = null;
 
@@ -38,6 +39,9 @@ export function drawChart() {
   const { calibration } = bench.state;
   const measured = calibration.patches ?? [];
   const { now, rows } = view.chartRows(patches(), measured, skipped, chosen);
+  // The patches follow the tile: their part unfolds once when that was measured.
+  if (calibration.takes_patches && tookPatches === false) elements.chart.open = true;
+  tookPatches = Boolean(calibration.takes_patches);
   say(elements.chartWords, view.chartWords({ ...calibration, patches: measured }, patches()));
   show(elements.chartRun, Boolean(calibration.takes_patches) && patches().length > 0);
   show(elements.chartNow, now !== null);

@@ -8,7 +8,8 @@ export function calibrationSteps(state) {
   const at = state.calibration.state;
   if (at === "no board") return { dark: "later", white: "later" };
   if (at === "none") return { dark: "now", white: "later" };
-  if (at === "dark measured") return { dark: "done", white: "now" };
+  // A calibration begun anew waits for its tile, while the old one is still in force.
+  if (at === "dark measured" || state.calibration.tile_next) return { dark: "done", white: "now" };
   return { dark: "done", white: "done" };
 }
 

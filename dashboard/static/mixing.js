@@ -75,6 +75,7 @@ export function drawState() {
   elements.measure.disabled = state.calibration.state !== "ready";
   const placed = state.calibration.placements ?? 0;
   say(elements.measureHint, placed ? many(strings.more.hint, placed) : words.measure_hint);
+  say(elements.targetPlaced, placed ? many(strings.more.hint, placed) : "");
   drawNext(state);
   drawCup(batch);
   drawReadings(batch);

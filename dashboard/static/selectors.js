@@ -8,7 +8,7 @@ const IDS = `
   batch-form addition-form paint-names what-if-form what-if-answer thinning-form thinning-unit
   figure-plane plane-words plane l-bar l-words white-words target-name target-l target-a target-b
   live-l live-a live-b readings target-new target-form target-lab first-board first-dark first-white
-  measure-hint placed-words placed-fault placed-take placed-rows placed-use placed-clear surface-form surface-coat
+  measure-hint target-placed placed-words placed-fault placed-take placed-rows placed-use placed-clear surface-form surface-coat
   surface-words amount-form amount-answer again-form again-unit again-answer card-link more-again
   efflux-form efflux-unit efflux-answer recipe-fault recipe-total recipe-free aim-words aim-fault aim-act took-form
   took-unit took-answer
@@ -29,7 +29,7 @@ const IDS = `
   instruments-place calibration-words calibration-steps calibrate-gain tile-form tile-words devices-none
   devices notices-none notices calibration-dark
   calibration-white calibrate-dark calibrate-white calibration-due calibration-holds tile-used
-  chart-words chart-run chart-now chart-fault chart-measure chart-skip chart-finish chart-list chart-all chart-form
+  chart chart-words chart-run chart-now chart-fault chart-measure chart-skip chart-finish chart-list chart-all chart-form
   chart-kept patch-form patch-lab patch-spectrum patch-kept
   check-words check-form check-figure check-chart check-summary check-table
   settings-place settings-form wake-words

@@ -88,7 +88,14 @@ def certificate_of(bench: PageBench, names: tuple[str, ...]) -> str:
 
 def test_the_chart_from_a_pasted_certificate_to_the_finished_calibration(page, bench) -> None:
     go(page, bench, "instruments")
-    unfold(page, "Chart patches")
+    bench.world.place("light trap")
+    press(page, "Measure dark", "#instruments-place")
+    page.locator("#calibration-white[data-state=now]").wait_for()
+    assert page.locator("#chart[open]").count() == 0
+    bench.world.place("white tile")
+    press(page, "Measure the white tile", "#instruments-place")
+    # The patches follow the tile: their part unfolds by itself.
+    page.locator("#chart[open]").wait_for()
     page.locator("#chart-run").wait_for(state="hidden")
     unfold(page, "Paste the chart's certificate")
     form = page.locator("#chart-form")

@@ -239,6 +239,7 @@ def test_no_place_is_wider_than_the_screen(page, furnished: PageBench, width: in
 @pytest.mark.parametrize("place", ["mixing", "booth"])
 def test_targets_on_bench_screens_are_large(page, furnished: PageBench, place: str) -> None:
     go(page, furnished, place, 390)
+    page.evaluate("document.querySelectorAll('main details').forEach((d) => d.open = true)")
     small = page.evaluate(
         """() => [...document.querySelectorAll(
             'nav a, #watch a, [data-place]:not([hidden]) :is(a, button, summary, select, textarea,'

@@ -120,6 +120,7 @@ def _calibration(station: Station) -> Json:
         "words": desk.words(),
         "patches": [patch.name for patch in desk.patches],
         "due": list(station.measuring.calibrating.due(desk)),
+        "tile_next": desk.dark is not None and desk.white is None,
         "takes_patches": desk.takes_patches(),
         "unused_patches": desk.unused(),
         "patches_max": PATCHES_MAX,
