@@ -39,7 +39,7 @@ from sprayout.commands.benchmarks.colour_surfaces import Floats, Surfaces, peer,
 
 Figure = dict[str, Any]
 FIRST_SEED = 1000
-UNITS, UNITS_BY_TILE_ALONE = 50, 100
+UNITS, UNITS_BY_TILE_ALONE = 50, 200
 CALIBRATED_ON = list(range(0, 24, 2))
 PATCHES = truth.Condition("12 patches")
 WHITE = truth.Condition("white tile only", patches=0)
