@@ -10,8 +10,8 @@ That size is known to a third or so from eight levels.  It is taken with no prio
 size is as likely as its double) and widens or narrows the radius; the estimate itself is always
 fitted for ``USUAL_STRAY``, for it hardly depends on it.  With the radius growing by ``GROWTH`` of
 that size, a unit as stated and one that strays by half more both hold the true colour about 95
-times in 100.  ``GROWTH`` and ``WIDTH`` were set on 310 virtual units of the benchmark's physics of either kind (and
-180 with a warm LED), seeds 500000 and up; the benchmark judges by others.
+times in 100.  ``GROWTH`` and ``WIDTH`` were set on 310 virtual units of the benchmark's physics of
+either kind (and 180 with a warm LED), seeds 500000 and up; the benchmark judges by others.
 """
 
 from __future__ import annotations
