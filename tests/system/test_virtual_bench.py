@@ -297,7 +297,7 @@ def test_a_coat_that_was_running_goes_on_after_a_restart(tmp_path: Path) -> None
         ("/api/coats", {"piece": "", "kind": "tack coat"}, "piece: got ''"),
         ("/api/targets", {"name": "x", "lab": [140, 0, 0]}, "L* 140, wanted 0 to 100"),
         ("/api/targets", {"name": "x", "lab": [50, 0, 400]}, "stronger than any surface"),
-        ("/api/targets", {"name": "x"}, "either lab or measure"),
+        ("/api/targets", {"name": "x"}, "munsell or measure"),
         ("/api/swatches", {}, "not calibrated"),
         ("/api/calibration/white", {}, "measure the light trap first"),
         ("/api/batches/additions", {"paint": "x", "drops": 0}, "drops: got 0"),
