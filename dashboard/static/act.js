@@ -132,11 +132,17 @@ function generalError(form) {
   return place;
 }
 
+// The field that a refusal means: one of the first two words of the bench's line, where it knows it, as in
+// "air_min_c: got 30, …" or "booth volume-m3 90000 m³ is unusually large…".  Null where it means none.
+export function fieldOf(form, refused) {
+  const first = refused.message.split(/[^\w-]+/, 2).map((word) => word.replaceAll("-", "_"));
+  const named = [refused.field?.split(".")[0], ...first];
+  return named.map((name) => name && form.elements.namedItem(name)).find((found) => found instanceof HTMLElement) ?? null;
+}
+
 function refuse(form, refused) {
-  // The bench's line begins with the field it means where it knows it: "air_min_c: got 30, …".
-  const named = [refused.field?.split(".")[0], /^(\w+):/.exec(refused.message)?.[1]];
-  const field = named.map((name) => name && form.elements.namedItem(name)).find((found) => found instanceof HTMLElement);
-  if (field instanceof HTMLElement) {
+  const field = fieldOf(form, refused);
+  if (field) {
     fault(field, refused.message);
     field.focus();
   } else say(generalError(form), refused.message);

@@ -1,5 +1,5 @@
 // What is breathed: the assessment of the coats to come, the booth's set-up, the cartridge and its hours.
-import { onSubmit, post } from "./act.js";
+import { fieldOf, onSubmit, post } from "./act.js";
 import * as view from "./air_view.js";
 import { announce } from "./announce.js";
 import { bench } from "./bench.js";
@@ -141,12 +141,13 @@ function confirmed() {
 }
 
 function offerConfirmation(fault) {
-  const field = fault.field && boothForm.elements[fault.field];
+  const field = fieldOf(boothForm, fault);
   if (!field || !fault.message.includes("?")) return;
   const label = field.closest("label");
-  const id = `confirm-${fault.field}`;
-  if (document.getElementById(id)) return;
-  const tick = make("input", { type: "checkbox", id, value: fault.field });
+  const id = `confirm-${field.name}`;
+  document.getElementById(id)?.closest("label").remove();
+  const tick = make("input", { type: "checkbox", id, value: field.name });
+  fault.message = fault.message.replace(/If it is right, send it again.*$/, words.confirm_how);
   label.after(make("label", { class: "check confirm" }, tick, fill(words.confirm, { value: field.value })));
 }
 

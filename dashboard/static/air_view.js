@@ -65,6 +65,15 @@ export function readAsked(typed, volumeUnit) {
       faults.push([name, say.need[name]]);
     } else asked[name] = value;
   }
+  if (typed.sanding) {
+    asked.sanding = true;
+    if (typed.painted_year?.trim()) {
+      const year = typedNumber(typed.painted_year);
+      if (Number.isInteger(year) && year >= 1500 && year <= 2200) asked.painted_year = year;
+      else faults.push(["painted_year", say.need.painted_year]);
+    }
+    if (typed.laboratory_found) asked.laboratory_found = typed.laboratory_found === "true";
+  }
   return { asked, faults };
 }
 

@@ -2,6 +2,7 @@
 import * as air from "./air.js";
 import * as booth from "./booth.js";
 import * as coatForm from "./coat_form.js";
+import * as equipment from "./equipment.js";
 import * as strips from "./strips.js";
 
 for (const part of [booth, air]) part.setUp();
@@ -9,6 +10,7 @@ for (const part of [booth, air]) part.setUp();
 export function arrive() {
   strips.refill();
   coatForm.refresh();
+  equipment.refreshAirbrushes();
 }
 
 export function draw() {

@@ -11,7 +11,7 @@ import { prefs } from "./prefs.js";
 import { camel, elements } from "./selectors.js";
 import { drawStrips } from "./strips.js";
 import { strings } from "./strings.js";
-import { difference, fill, known, temperature } from "./words.js";
+import { difference, fill, known, number, temperature } from "./words.js";
 
 const words = strings.booth;
 
@@ -51,6 +51,12 @@ export function drawState() {
   redraw(elements.filmAdvice, advice, () => advice.map((text) => make("li", {}, text)));
   say(elements.forecastWords, state.forecast?.words ?? words.forecast_none);
   say(elements.recoatWords, state.recoat?.words ?? words.recoat_none);
+  say(elements.potWords, state.pot_life?.words ?? words.pot_none);
+  const { purge_assumption: assumption } = state.ventilation;
+  say(elements.purgeAssumed, assumption ? fill(words.assumed, { words: assumption }) : "");
+  const { rh_pct } = state.booth;
+  say(elements.rhCorrected, rh_pct?.corrected ? `${words.humidity}: ${fill(words.corrected, { read: `${number(rh_pct.read, 0)} %RH` })}` : "");
+  coatForm.drawPartOf(state.booth);
   say(elements.fanWords, state.ventilation.fan_words);
   say(elements.purgeWords, view.purgeWords(state.ventilation));
   say(elements.cartridgeWords, view.cartridgeWords(state.ventilation.cartridge));

@@ -4,6 +4,7 @@ import { announce } from "./announce.js";
 import { bench } from "./bench.js";
 import * as coatSettings from "./coat_settings.js";
 import { allCoats, onCoats } from "./coats.js";
+import * as equipment from "./equipment.js";
 import { redraw, make, say } from "./dom.js";
 import { onPrefs, prefs } from "./prefs.js";
 import { elements } from "./selectors.js";
@@ -42,6 +43,8 @@ export function drawForm() {
   remember();
 }
 
+export const drawPartOf = (booth) => equipment.drawPart(booth);
+
 function remember() {
   const last = coatSettings.lastCoat(allCoats(), pieceName());
   const from = `${last?.id} ${prefs.volume}`;
@@ -66,11 +69,13 @@ let drawnPiece = null;
 
 function drawPiece() {
   const piece = pieceOf(pieceName());
-  const mark = JSON.stringify([pieceName(), piece?.metal, piece?.metal_mm]);
+  equipment.showParts(piece);
+  const mark = JSON.stringify([pieceName(), piece?.metal, piece?.metal_mm, piece?.surface]);
   if (mark === drawnPiece) return;
   drawnPiece = mark;
   pieceForm.elements.metal.value = piece?.metal ?? "";
   pieceForm.elements.metal_mm.value = known(piece?.metal_mm) ? String(piece.metal_mm) : "";
+  pieceForm.elements.surface.value = piece?.surface ?? "";
   say(elements.pieceWords, known(piece?.metal_mm)
     ? fill(say_.piece_known, { piece: piece.name, metal: say_.metals[piece.metal], mm: piece.metal_mm })
     : say_.piece_unknown);
@@ -80,7 +85,10 @@ function readCoat(form) {
   const { settings, faults } = coatSettings.readSettings(typed(), prefs.volume);
   const piece = pieceName();
   if (!piece) faults.unshift(["piece", words.need_piece]);
-  return { asked: { piece, kind: form.elements.kind.value, settings }, faults };
+  const { kind, part, airbrush } = form.elements;
+  // An airbrush is said only where there is one to choose from; none said is none.
+  const held = { ...(part.value && { part: part.value }), ...(airbrush.options.length > 1 && { airbrush: airbrush.value }) };
+  return { asked: { piece, kind: kind.value, settings, ...held }, faults };
 }
 
 function readPiece(form) {
@@ -89,12 +97,15 @@ function readPiece(form) {
   if (!piece) faults.push(["metal", words.need_piece]);
   const metal = form.elements.metal.value;
   const metal_mm = typedNumber(form.elements.metal_mm.value);
-  if (!metal) faults.push(["metal", say_.need_metal]);
-  if (!(metal_mm > 0 && metal_mm <= 100)) faults.push(["metal_mm", say_.need_mm]);
-  return { asked: { piece, metal, metal_mm }, faults };
+  const surface = form.elements.surface.value;
+  const metalSaid = metal || form.elements.metal_mm.value.trim();
+  if (!metal && (metalSaid || !surface)) faults.push(["metal", say_.need_metal]);
+  if (!(metal_mm > 0 && metal_mm <= 100) && (metalSaid || !surface)) faults.push(["metal_mm", say_.need_mm]);
+  return { asked: { piece, ...(metalSaid && { metal, metal_mm }), ...(surface && { surface }) }, faults };
 }
 
 export function setUp() {
+  equipment.setUp(() => pieceOf(pieceName()), refresh);
   coatForm.addEventListener("input", ({ target }) => {
     touched.add(target.name);
     if (target.name === "piece") {

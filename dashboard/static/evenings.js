@@ -78,7 +78,21 @@ function drift(one) {
       table(one.name, [words.cup, "L* / a* / b*", words.to_first, words.to_target], one.batches.map(view.driftRow))));
 }
 
+async function drawFlags() {
+  if (!elements.flagsPast.open) return;
+  try {
+    const answer = await fetch("/api/flags?limit=100");
+    if (!answer.ok) throw new Error(answer.statusText);
+    const rows = (await answer.json()).map(view.flagRow);
+    const heads = [words.flag_raised, words.flag_words, words.flag_minutes, words.flag_seen];
+    redraw(elements.flagsPastTable, rows, () => [rows.length ? table(words.flags_title, heads, rows) : make("p", {}, words.flags_none)]);
+  } catch {
+    redraw(elements.flagsPastTable, "none", () => [make("p", { class: "error" }, strings.link.failed)]);
+  }
+}
+
 export function setUp() {
+  elements.flagsPast.addEventListener("toggle", drawFlags);
   elements.eveningsMore.addEventListener("click", () => {
     shownMonths += 12;
     drawEvenings();

@@ -2,7 +2,7 @@
 import { marginLevel } from "./booth_view.js";
 import { figure } from "./findings_view.js";
 import { strings } from "./strings.js";
-import { difference, fill, known, many, number } from "./words.js";
+import { age, dayAndTime, difference, fill, known, many, number } from "./words.js";
 
 const say = strings.evenings;
 
@@ -60,6 +60,16 @@ export const quantityName = (quantity) => strings.coats.name[quantity] ?? quanti
 export function driftRow(batch) {
   const lab = batch.lab.map((value) => number(value, 1)).join(" / ");
   return [batch.name, lab, number(batch.de00_to_first, 1), number(batch.de00_to_target, 1)];
+}
+
+// A flag of a past evening; one that nobody acknowledged says so.
+export function flagRow(flag) {
+  const stood = flag.cleared ? age(Date.parse(flag.cleared) - Date.parse(flag.raised)) : say.flag_standing;
+  const level = strings.flags.level[flag.level] ?? flag.level;
+  return [
+    dayAndTime(flag.raised), `${strings.flags.mark[flag.level] ?? "?"} ${level}: ${flag.title}`, stood,
+    flag.acknowledged_by ?? say.flag_unseen,
+  ];
 }
 
 // --- a coat's strip beside the usual range of the good coats -------------------------------------------

@@ -22,7 +22,7 @@ const FETCH = {
   "looking-back": (tried) => import(`./at_looking_back.js${again(tried)}`),
   shelf: (tried) => import(`./at_shelf.js${again(tried)}`),
   instruments: (tried) => import(`./at_instruments.js${again(tried)}`),
-  settings: async () => ({ arrive() {}, draw() {} }),
+  settings: (tried) => import(`./at_settings.js${again(tried)}`),
 };
 
 // Each place's own part once it has come; `came` is told then.  Asked for again until it comes.

@@ -13,7 +13,8 @@ const IDS = `
   efflux-form efflux-unit efflux-answer recipe-fault recipe-total recipe-free aim-words aim-fault aim-act took-form
   took-unit took-answer
   first-target first-dark-act first-white-act
-  booth-place coat coat-form coat-brief coat-kept sprayed-unit piece-form piece-words piece-names coat-running coat-words coat-since coat-end sign sign-list
+  booth-place coat coat-form coat-brief coat-kept sprayed-unit airbrush-form airbrush-words airbrush-cleaned part-form part-temperature-form
+  part-temperature-unit part-temperature-words pot-words purge-assumed rh-corrected piece-form piece-words piece-names coat-running coat-words coat-since coat-end sign sign-list
   sign-form signed flags-sheet no-flags flags name-form booth-numbers margin_k film-margin air_c
   rh_pct part_c dew-kind dew_point_c booth_pressure_pa air_speed_ms film-words film-advice
   film-assumed forecast-words recoat-words fan-words purge-words cartridge-words span-2 span-12
@@ -32,7 +33,8 @@ const IDS = `
   chart chart-words chart-run chart-now chart-fault chart-measure chart-skip chart-finish chart-list chart-all chart-form
   chart-kept patch-form patch-lab patch-spectrum patch-kept
   check-words check-form check-figure check-chart check-summary check-table
-  settings-place settings-form wake-words
+  settings-place settings-form wake-words store-words store-warnings store-check store-checked store-found
+  export-form export-link flags-past flags-past-table
 `.trim().split(/\s+/);
 
 export const camel = (id) => id.replace(/[-_](\w)/g, (_, letter) => letter.toUpperCase());

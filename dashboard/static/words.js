@@ -31,6 +31,11 @@ export function temperature(value_c, units, places = 1) {
   return units === "f" ? `${number(value_c * 1.8 + 32, places)} °F` : `${number(value_c, places)} °C`;
 }
 
+// What was typed in the reader's unit, as °C; null stays null.
+export function celsius(value, units) {
+  return known(value) && units === "f" ? (value - 32) / 1.8 : value;
+}
+
 // A difference of temperatures: kelvin, or degrees Fahrenheit without the 32.
 export function difference(value_k, units, places = 1) {
   if (!known(value_k)) return strings.booth.unjudged;

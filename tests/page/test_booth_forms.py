@@ -30,6 +30,9 @@ def bench(tmp_path_factory) -> Iterator[PageBench]:
         running.set_target()
         white = {"name": "ice-van white", "family": "enamel", "white": True}
         running.ask("/api/paints", white)
+        label = {"solvents": {"n-butyl acetate": 0.5}, "two_part": False, "solids_g_ml": 0.6}
+        pigments = {"pigments": ["titanium dioxide"], "paint": "ice-van white"}
+        running.ask("/api/paints/label", {**label, **pigments})
         shares = {"n-butyl acetate": 0.6, "toluene": 0.4}
         running.ask("/api/reducers", {"name": "slipway thinner", "solvents": shares})
         running.ask("/api/batches", {"name": "cup of the evening"})
@@ -302,3 +305,98 @@ def test_the_calendar_of_evenings_says_each_margin_in_words_and_shape(page, benc
     assert "coat" in spoken and ("margin not read" in spoken) == (margin_k is None)
     page.locator("#association-words", has_text="on record").wait_for()
     assert "evenings without a finding" in page.locator("#good-words").inner_text()
+
+
+def test_an_unusual_figure_is_asked_about_and_kept_when_it_is_right(page, bench) -> None:
+    go(page, bench, "booth")
+    page.get_by_text("Enter or correct the booth").click()
+    form = page.locator("#booth-form")
+    form.get_by_label("Name of the booth").fill("barn booth")
+    form.get_by_label("Air in the booth").fill("90000")
+    press(page, "Put the booth on record")
+    wrong = page.locator("#booth-form-volume_m3-error")
+    wrong.wait_for()
+    assert "?" in wrong.inner_text()
+    assert form.get_by_label("Air in the booth").input_value() == "90000"
+    form.get_by_label("90000 is right, keep it").check()
+    press(page, "Put the booth on record")
+    page.locator("#booth-now", has_text="barn booth: 90000.00 m³").wait_for()
+    form.get_by_label("Air in the booth").fill("0.4")
+    press(page, "Put the booth on record")
+    page.locator("#booth-now", has_text="barn booth: 0.40 m³").wait_for()
+
+
+def test_the_airbrush_the_part_and_its_temperature_go_with_the_coat(page, bench) -> None:
+    go(page, bench, "booth")
+    page.locator("#airbrush summary").click()
+    form = page.locator("#airbrush-form")
+    form.get_by_label("Name of the airbrush").fill("fine brush")
+    form.get_by_label("Nozzle").fill("30")
+    press(page, "Put the airbrush on record")
+    wrong = page.locator("#airbrush-form-nozzle_mm-error")
+    assert wrong.inner_text() == "Type a number from 0.05 to 3, or leave it empty."
+    form.get_by_label("Nozzle").fill("0.3")
+    press(page, "Put the airbrush on record")
+    page.locator("#airbrush-words", has_text="nozzle 0.30 mm").wait_for()
+    press(page, "It is cleaned now")
+    page.locator("#airbrush-words", has_text="cleaned").wait_for()
+    bench.ask("/api/pieces", {"piece": "paddle steamer"})
+    page.reload()
+    page.wait_for_function("document.body.dataset.ready === 'all'")
+    coat = page.locator("#coat-form")
+    coat.get_by_label("Piece", exact=True).fill("paddle steamer")
+    page.locator("#piece-made-of summary").click()
+    page.get_by_label("Name of the part").fill("hull")
+    press(page, "Add the part")
+    page.wait_for_function("document.querySelector('#coat-form [name=part]').value !== ''")
+    idle(page)
+    temperature = page.locator("#part-temperature-form")
+    temperature.get_by_label("Measured by contact").fill("hot")
+    press(page, "Enter it", "#part-temperature-form")
+    assert "−20 °C" in page.locator("#part-temperature-form-part_c-error").inner_text()
+    temperature.get_by_label("Measured by contact").fill("19,5")
+    press(page, "Enter it", "#part-temperature-form")
+    page.locator("#part-temperature-words", has_text="entered").wait_for()
+    press(page, "Start coat")
+    page.locator("#coat-end").click()
+    coat.wait_for()
+    idle(page)
+    kept = bench.ask("/api/coats")[0]
+    assert kept["part"] and kept["airbrush"] == bench.ask("/api/airbrushes")["in_hand"]["id"]
+
+
+def test_the_assessment_shows_each_figure_and_an_old_finish_is_never_taken_lightly(page, bench):
+    go(page, bench, "booth")
+    form = page.locator("#air-form")
+    form.get_by_label("Paint for each coat").fill("much")
+    press(page, "Work it out")
+    wrong = page.locator("#air-form-sprayed_ml-error")
+    assert wrong.inner_text().startswith("Type the paint one coat takes")
+    form.get_by_label("Paint for each coat").fill("3")
+    form.get_by_label("Minutes a coat takes").fill("4")
+    press(page, "Work it out")
+    answer = page.locator("#air-answer")
+    answer.get_by_text("Assumed: ").first.wait_for()
+    answer.locator("li", has_text="Respirator").first.wait_for()
+    page.get_by_text("Sanding an old finish").click()
+    form.get_by_label("An old finish will be sanded").check()
+    press(page, "Work it out")
+    answer.locator("li", has_text="do not spray, get professional help").first.wait_for()
+    assert answer.locator(".level.words").inner_text().startswith("■")
+    text = answer.inner_text()
+    assert "Whose word counts" in text and "ventilation" in text.lower()
+
+
+def test_the_record_is_checked_and_taken_elsewhere_from_the_settings(page, bench) -> None:
+    go(page, bench, "settings")
+    page.locator("#store-words", has_text="It is being written to.").wait_for()
+    press(page, "Check the record")
+    page.locator("#store-checked", has_text="Nothing wrong was found").wait_for()
+    page.locator("#export-form [name=format]").select_option("csv")
+    page.locator("#export-form [name=kind]").select_option("piece")
+    with page.expect_download() as started:
+        page.get_by_role("link", name="Download").click()
+    assert PIECE in started.value.path().read_text(encoding="utf-8")
+    go(page, bench, "looking-back")
+    page.get_by_text("Show the last hundred").click()
+    page.locator("#flags-past-table").get_by_text("Raised").wait_for()
