@@ -53,7 +53,7 @@ export function drawState() {
   say(elements.recoatWords, state.recoat?.words ?? words.recoat_none);
   say(elements.potWords, state.pot_life?.words ?? words.pot_none);
   const { purge_assumption: assumption } = state.ventilation;
-  say(elements.purgeAssumed, assumption ? fill(words.assumed, { words: assumption }) : "");
+  say(elements.purgeAssumed, assumption ?? "");
   const { rh_pct } = state.booth;
   say(elements.rhCorrected, rh_pct?.corrected ? `${words.humidity}: ${fill(words.corrected, { read: `${number(rh_pct.read, 0)} %RH` })}` : "");
   coatForm.drawPartOf(state.booth);

@@ -84,6 +84,12 @@ export function flagWords(flag) {
   return `${flag.words}.${help}`.replace("..", ".");
 }
 
+// A reading's name as the page says it everywhere else.
+export function readingName(name) {
+  const plain = name.replace(/_k$/, "");
+  return (strings.coats.name[plain] ?? plain.replaceAll("_", " ")).toLowerCase();
+}
+
 export function flagTitle(flag) {
   return `${level(flag)}: ${flag.title}${flag.cleared ? ` (${strings.flags.cleared})` : ""}`;
 }

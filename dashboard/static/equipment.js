@@ -27,6 +27,7 @@ export async function refreshAirbrushes() {
     brushes = held.airbrushes;
     const pairs = [["", words.none], ...brushes.map(({ id, name }) => [id, name])];
     choices(coatForm.elements.airbrush, pairs, held.in_hand?.id ?? "");
+    show(coatForm.elements.airbrush.closest("label"), brushes.length > 0);
   } catch {
     return; // the connection line says so
   }

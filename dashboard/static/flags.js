@@ -44,7 +44,7 @@ function flagItem(flag) {
   return make("li", { class: `flag ${flag.level}${flag.cleared ? " over" : ""}` },
     make("strong", {}, make("span", { "aria-hidden": "true" }, `${strings.flags.mark[flag.level] ?? "?"} `), view.flagTitle(flag)), make("span", { class: "note" }, view.flagSince(flag)),
     make("span", {}, view.flagWords(flag)),
-    flag.rests_on?.length ? make("span", { class: "note" }, fill(strings.flags.rests_on, { words: flag.rests_on.join(", ") })) : null,
+    flag.rests_on?.length ? make("span", { class: "note" }, fill(strings.flags.rests_on, { words: flag.rests_on.map(view.readingName).join(", ") })) : null,
     seenBy, button);
 }
 
