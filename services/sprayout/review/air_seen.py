@@ -1,4 +1,4 @@
-"""A coat's conditions as far as the review reads them.
+"""A coat's conditions, equipment and findings as far as the review reads them.
 
 Kept conditions hold a dozen figures a channel and every gap; the review compares hundreds of coats
 by a few of these, so only the few are made into values, and the text of all coats is parsed at
@@ -29,6 +29,28 @@ class ChannelSeen(NamedTuple):
     mean: float | None
     worst_minute: float | None
     gap_s: float
+
+
+class AirbrushSeen(NamedTuple):
+    """What the review reads of ``records.Airbrush``."""
+
+    pressure_pa: float | None
+    distance_mm: float | None
+    cleaned_ms: int | None
+
+
+class BoothSeen(NamedTuple):
+    """What the review reads of ``records.Booth``."""
+
+    filter_changed_ms: int | None
+
+
+class FindingSeen(NamedTuple):
+    """What the review of a coat reads of the ``records.Finding`` of the others."""
+
+    coat: str | None
+    piece: str
+    defect: str
 
 
 @dataclass(frozen=True, slots=True)

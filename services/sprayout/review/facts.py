@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from sprayout.journal.records import Coat, Finding
+from sprayout.review.air_seen import FindingSeen
 from sprayout.review.batch_facts import CalibrationSeen
 from sprayout.review.defects import find_defect
 from sprayout.review.gathering import BenchRecord, Gathering, Layer
@@ -40,7 +41,7 @@ def _only_coats(coats: Sequence[Coat]) -> dict[str, str]:
 
 
 def _findings(
-    findings: Iterable[Finding], only_coat: Mapping[str, str]
+    findings: Iterable[Finding | FindingSeen], only_coat: Mapping[str, str]
 ) -> tuple[dict[str, tuple[str, ...]], set[str]]:
     """Defects by coat, and the pieces with a finding that may be of any of their coats."""
     of_coat: dict[str, tuple[str, ...]] = {}

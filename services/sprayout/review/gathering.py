@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 from sprayout.climate.paint_limits import PaintLimits
 from sprayout.journal.records import Airbrush, Booth, Coat, Conditions, Finding
-from sprayout.review.air_seen import AirSeen
+from sprayout.review.air_seen import AirbrushSeen, AirSeen, BoothSeen, FindingSeen
 from sprayout.review.batch_facts import CalibrationSeen, Cup, volatility_kpa
 from sprayout.review.coat_settings import set_quantities, wet_film_um
 from sprayout.review.quantities import BY_KEY, CoatFacts
@@ -41,11 +41,11 @@ class BenchRecord:
 
     coats: Sequence[Coat]
     conditions: Mapping[str, Conditions | AirSeen] = field(default_factory=dict)
-    findings: Sequence[Finding] = ()
+    findings: Sequence[Finding | FindingSeen] = ()
     cups: Mapping[str, Cup] = field(default_factory=dict)
     calibrations: Sequence[CalibrationSeen] = ()
-    airbrushes: Mapping[str, Airbrush] = field(default_factory=dict)
-    booths: Mapping[str, Booth] = field(default_factory=dict)
+    airbrushes: Mapping[str, Airbrush | AirbrushSeen] = field(default_factory=dict)
+    booths: Mapping[str, Booth | BoothSeen] = field(default_factory=dict)
 
 
 def family_of(coat: Coat, cup: Cup | None) -> str | None:

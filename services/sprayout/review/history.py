@@ -10,7 +10,14 @@ from typing import Any
 from sprayout.errors import BadInput
 from sprayout.journal import records as r
 from sprayout.journal.reader import Reader
-from sprayout.review.air_seen import COLUMNS, AirSeen, airs_seen
+from sprayout.review.air_seen import (
+    COLUMNS,
+    AirbrushSeen,
+    AirSeen,
+    BoothSeen,
+    FindingSeen,
+    airs_seen,
+)
 from sprayout.review.batch_facts import (
     CalibrationSeen,
     Cup,
@@ -54,18 +61,29 @@ def _history(
     record = BenchRecord(
         coats=coats,
         conditions=_conditions(reader, coats),
-        findings=reader.all(r.Finding, bench=bench),
+        findings=[
+            FindingSeen(*cells)
+            for cells in reader.pick(r.Finding, FindingSeen._fields, bench=bench)
+        ],
         cups=cups,
         calibrations=[
             CalibrationSeen(*cells)
             for cells in reader.pick(r.Calibration, ("device", "at_ms", "due_ms"), bench=bench)
         ],
         airbrushes={
-            x.id: x
-            for x in reader.all(r.Airbrush, bench=bench, id=_named(c.airbrush for c in coats))
+            key: AirbrushSeen(*cells)
+            for key, *cells in reader.pick(
+                r.Airbrush,
+                ("id", *AirbrushSeen._fields),
+                bench=bench,
+                id=_named(c.airbrush for c in coats),
+            )
         },
         booths={
-            x.id: x for x in reader.all(r.Booth, bench=bench, id=_named(c.booth for c in coats))
+            key: BoothSeen(*cells)
+            for key, *cells in reader.pick(
+                r.Booth, ("id", *BoothSeen._fields), bench=bench, id=_named(c.booth for c in coats)
+            )
         },
     )
     return BenchHistory(bench, record, tuple(facts_of(record)), cups)
