@@ -113,7 +113,7 @@ EVERY: list[r.Record] = [
     ),
     r.ProbeCheck(
         id="pc",
-        device="loft probe",
+        device="probe",
         at_ms=T0 - 86_400_000,
         offset_pct=-1.25,
         gain=0.98,
