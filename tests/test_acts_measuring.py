@@ -244,6 +244,16 @@ def test_placements_so_far_are_looked_at_without_being_used_up(bench):
     assert len(bench.measuring.placements) == 4
 
 
+def test_a_dark_coloured_surface_is_no_light_trap_once_the_tile_is_known(bench):
+    run(bench.calibrate())
+    bench.cabled.world.place("slate")
+    with pytest.raises(CalibrationRefused, match="too much for a light trap"):
+        run(bench.measuring.dark())
+    assert bench.measuring.desk.takes_patches()
+    bench.cabled.world.place("light trap")
+    assert run(bench.measuring.dark()).ok
+
+
 def test_a_patch_is_taken_out_again_by_its_name(bench):
     run(bench.calibrate())
     desk = bench.measuring.desk

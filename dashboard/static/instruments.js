@@ -48,8 +48,20 @@ function deviceItem(device) {
     make("span", { class: "note" }, [fill(words.since, { time: clockTime(device.since) }), view.deviceCounts(device)].filter(Boolean).join(", ")));
 }
 
+// What is refused stands beside the step, above its button.
+function faultOf(button) {
+  let place = button.previousElementSibling;
+  if (!place?.classList.contains("error")) {
+    place = make("p", { class: "error", role: "alert" });
+    button.before(place);
+  }
+  return place;
+}
+
 async function calibrate(button, path, form) {
   const label = button.textContent;
+  const place = faultOf(button);
+  say(place, "");
   await run(button, async () => {
     say(button, strings.first.measuring);
     try {
@@ -58,7 +70,7 @@ async function calibrate(button, path, form) {
     } finally {
       say(button, label);
     }
-  });
+  }, (refused) => say(place, refused.message));
 }
 
 function tile() {

@@ -92,6 +92,9 @@ def test_the_chart_from_a_pasted_certificate_to_the_finished_calibration(page, b
     press(page, "Measure dark", "#instruments-place")
     page.locator("#calibration-white[data-state=now]").wait_for()
     assert page.locator("#chart[open]").count() == 0
+    # The sensor still stands on the light trap: refused, said beside the step.
+    press(page, "Measure the white tile", "#instruments-place")
+    said(page, "#calibration-white .error", "white tile:")
     bench.world.place("white tile")
     press(page, "Measure the white tile", "#instruments-place")
     # The patches follow the tile: their part unfolds by itself.

@@ -63,7 +63,12 @@ class Calibrating:
 
     def dark(self, desk: ColourDesk, step: Step) -> StepCheck:
         """Keep the light trap: the first step."""
-        check = guide.check_dark(step.counts, _setting(desk, step), step.ambient.mean(axis=0))
+        check = guide.check_dark(
+            step.counts,
+            _setting(desk, step),
+            step.ambient.mean(axis=0),
+            tile_level=_last_levels(desk, step),
+        )
         check.require()
         desk.start_with(step)
         self._bench.tell("state")
@@ -78,7 +83,7 @@ class Calibrating:
             dark.counts.mean(axis=0),
             _setting(desk, step),
             step.ambient.mean(axis=0),
-            last_levels=_last_levels(desk),
+            last_levels=_last_levels(desk, dark),
         )
         check.require()
         patch = Patch("white tile", step.without_ambient(), tile, None)
@@ -246,11 +251,11 @@ def _same_setting(what: str, step: Step, dark: Step) -> None:
         )
 
 
-def _last_levels(desk: ColourDesk) -> FloatArray | None:
-    """Return the tile's counts above dark at the last calibration with the same setting."""
-    if desk.profile is None or desk.dark is None:
+def _last_levels(desk: ColourDesk, step: Step) -> FloatArray | None:
+    """Return the tile's counts above dark at the last calibration with the setting of a step."""
+    if desk.profile is None:
         return None
-    unit, setting = desk.profile.unit, desk.dark.setting
+    unit, setting = desk.profile.unit, step.setting
     if unit.gain != setting.gain or abs(unit.integration_ms - setting.integration_ms) > 0.01:
         return None
     levels: FloatArray = np.array(unit.white.counts) - np.array(unit.dark)
