@@ -10,7 +10,7 @@ import numpy as np
 from sprayout.colour import regression, uncertainty
 from sprayout.colour.difference import ciede2000
 from sprayout.colour.lab import xyz_to_lab
-from sprayout.colour.noise import READINGS, USUAL, NoiseModel
+from sprayout.colour.noise import CALIBRATION_READINGS, READINGS, USUAL, NoiseModel
 from sprayout.colour.sensors import VirtualSensors
 from sprayout.colour.tables import GRID_NM, FloatArray
 from sprayout.colour.training import surfaces
@@ -92,9 +92,10 @@ def _misread(clean: FloatArray, white: FloatArray, noise: NoiseModel) -> FloatAr
     """Ratios (s, t, k) as they come out when dark and white were themselves read with noise."""
     rng = np.random.default_rng(_SEED + 1)
     count, _, channels = clean.shape
-    dark_off, white_off = rng.standard_normal((2, count, 1, channels)) / np.sqrt(READINGS)
-    dark_off = dark_off * noise.sd(np.zeros(channels)) / white
-    white_off = white_off * noise.sd(white) / white
+    dark_off, white_off = rng.standard_normal((2, count, 1, channels))
+    once = np.sqrt(CALIBRATION_READINGS)
+    dark_off = dark_off * noise.sd(np.zeros(channels)) / white / once
+    white_off = white_off * noise.sd(white) / white / once
     misread: FloatArray = clean + dark_off * (1.0 - clean) - white_off * clean
     return misread
 

@@ -16,10 +16,12 @@ from sprayout.colour.tables import FloatArray
 
 READINGS = 4
 """Readings averaged per sample that the map is trained for."""
+CALIBRATION_READINGS = 8
+"""Readings taken to stand behind dark, tile and patch: the bench takes twelve, others four."""
 PRIOR_FREEDOM = 8.0
 _ROUNDS = 12
 _PASSES = 2
-_MATTERS = 1.7
+_MATTERS = 1.3
 _LIT, _DIM = 1.0, 0.05
 
 

@@ -31,12 +31,8 @@ from sprayout.colour.unit import Unit
 from sprayout.colour.unit_check import CLIP_SHARE, check_counts, check_unit, full_scale_of
 from sprayout.errors import BadInput
 
-FORMULA_VERSION = "2026.11-2"
+FORMULA_VERSION = "2026.11-3"
 """Changes whenever the same counts may give another colour."""
-
-WIDTH_OF_A_LAB = 1.2
-"""Patches known as Lab only leave their spectra open, and what stands in for them is surer of
-itself than it is right; set on 100 virtual units of the benchmark's physics, seeds from 520000."""
 
 __all__ = [
     "BANDS_NM",
@@ -220,9 +216,8 @@ def build_profile(unit: Unit) -> UnitProfile:
         check_story(story, tuple(patch.name for patch in unit.patches))
         notes = tuple(note for note in [tile_note(story)] if note)
         members = update_by_patches(cloud, tile, readings)
-    widen = 1.0 if spectra or readings is None else WIDTH_OF_A_LAB
     known = readings is not None
-    fitted = estimator.fit(members, tile, white, noise, sensor_known=known, widen=widen)
+    fitted = estimator.fit(members, tile, white, noise, sensor_known=known)
     return UnitProfile(unit, fitted, full_scale_of(unit), notes)
 
 

@@ -12,7 +12,7 @@ import numpy as np
 
 from sprayout.colour.difference import ciede2000
 from sprayout.colour.lab import lab_to_xyz, xyz_to_lab
-from sprayout.colour.noise import READINGS, USUAL
+from sprayout.colour.noise import CALIBRATION_READINGS, USUAL
 from sprayout.colour.posterior import PatchReadings
 from sprayout.colour.tables import GRID_NM, FloatArray, published_chart
 from sprayout.colour.training import surfaces
@@ -48,7 +48,7 @@ def patch_readings(unit: Unit, dark: FloatArray, white: FloatArray) -> PatchRead
     counts = np.array([patch.counts for patch in unit.patches])[:, columns]
     known = [_reference(patch, unit.patches) for patch in unit.patches]
     reflectance, ways, doubt, own = (np.stack(parts) for parts in zip(*known, strict=True))
-    noise = (unit.noise or USUAL).variance(counts) / READINGS / white**2
+    noise = (unit.noise or USUAL).variance(counts) / CALIBRATION_READINGS / white**2
     return PatchReadings((counts - dark) / white, reflectance, ways, doubt, own, noise)
 
 

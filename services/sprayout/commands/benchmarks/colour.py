@@ -25,6 +25,7 @@ import numpy as np
 from sprayout.colour.difference import ciede2000
 from sprayout.colour.lab import xyz_to_lab
 from sprayout.colour.profile import UnitProfile, build_profile
+from sprayout.colour.samples import SampleTable, convert
 from sprayout.colour.tables import GRID_NM, colour_samples
 from sprayout.colour.tristimulus import (
     ILLUMINANTS,
@@ -122,12 +123,15 @@ def virtual_unit(
 
 
 def _judge(condition: truth.Condition, surfaces: Surfaces, seeds: range) -> Judged:
+    """As ``sprayout convert`` does it: one row a reading, so that the repeats tell the noise."""
     wanted = true_lab(surfaces.unseen, "d65-10")
+    names = tuple(str(i) for i in range(len(surfaces.unseen))) * condition.readings
     gaps, widths = [], []
     for seed in seeds:
         unit, profile, rng = virtual_unit(condition, surfaces, seed)
-        counts = unit.read(surfaces.unseen, condition.readings, rng)
-        found = profile.lab(counts, noise_share=4.0 / condition.readings)
+        counts = unit.read_each(surfaces.unseen, condition.readings, rng)
+        table = SampleTable(names, counts.reshape(len(names), -1))
+        found = convert(profile, table).colours
         gaps.append(ciede2000(wanted, found.lab))
         widths.append(found.u95_de00)
     return Judged(np.array(gaps), np.array(widths))

@@ -62,13 +62,18 @@ class TrueUnit:
 
     def read(self, reflectance: Floats, readings: int, rng: np.random.Generator) -> Floats:
         """Mean counts of ``readings`` noisy, whole-numbered readings, (n, channels)."""
+        mean: Floats = self.read_each(reflectance, readings, rng).mean(axis=0)
+        return mean
+
+    def read_each(self, reflectance: Floats, readings: int, rng: np.random.Generator) -> Floats:
+        """Counts of ``readings`` noisy, whole-numbered readings, (readings, n, channels)."""
         clean = self.mean_counts(reflectance)
         shape = (readings, *clean.shape)
         flicker = 1.0 + 0.3 * self.noise * rng.standard_normal((readings, clean.shape[0], 1))
         sd = np.sqrt((self.noise * clean) ** 2 + 0.04 * clean + 1.0)
         noisy = np.rint(clean * flicker + sd * rng.standard_normal(shape))
-        mean: Floats = np.clip(noisy, 0.0, FULL_SCALE).mean(axis=0)
-        return mean
+        each: Floats = np.clip(noisy, 0.0, FULL_SCALE)
+        return each
 
 
 def _bell(centre: float, left: float, right: float, power: float = 2.0) -> Floats:
