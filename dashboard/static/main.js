@@ -159,6 +159,7 @@ function tick() {
   drawLive();
   if (slept) link.renew();
 }
+wake(bench, now_ms(), Date.now()); // a sleep before the first tick is a sleep too
 setInterval(tick, 500);
 document.addEventListener("visibilitychange", () => {
   if (document.hidden) return;

@@ -190,7 +190,8 @@ def test_a_tablet_that_slept_for_an_hour_says_that_what_it_shows_is_old(page, be
     try:
         page.evaluate("sleepAnHour()")
         page.wait_for_function("lost_after_ms !== null")
-        assert page.evaluate("lost_after_ms") <= 2000
+        # By the wall clock, that is; mere silence is taken for a lost link after 4.5 s only.
+        assert page.evaluate("lost_after_ms") < 4000
         assert "OLD" in page.locator("#live-note").inner_text()
         assert "CONNECTION LOST" in page.locator("#connection").inner_text()
     finally:
