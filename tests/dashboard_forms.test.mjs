@@ -3,6 +3,7 @@ import assert from "node:assert/strict";
 import test from "node:test";
 import * as chart from "../dashboard/static/chart_view.js";
 import * as sheet from "../dashboard/static/sheet_view.js";
+import * as targets from "../dashboard/static/targets_view.js";
 import { nextAddition, lastLine } from "../dashboard/static/view.js";
 import * as more from "../dashboard/static/more_view.js";
 import { calibrationSteps, holdsWords, readTile } from "../dashboard/static/instruments_view.js";
@@ -161,4 +162,77 @@ test("weighed paint counts as poured, and the aim at the dry colour is said with
   assert.equal(lastLine(batch), "blue, 0.850 g");
   const read = { ...batch, swatches: [{ at: "2026-09-04T18:01:00Z" }] };
   assert.match(nextAddition({ advice, batch: read, target: {} }).why, /^Dry: ΔE 1\.2 ± 0\.8, an assumption.*no white on the shelf$/);
+});
+
+const TYPED = { name: "hull blue", how: "lab", munsell: "", l: "40,5", a: "-2", b: "−20", illuminant: "a", observer: "2", tolerance_de00: "1.0", variant_of: "" };
+
+test("a target typed as Lab names its light and observer, as notation neither", () => {
+  const lab = targets.readTyped(TYPED);
+  assert.deepEqual(lab, { asked: { name: "hull blue", tolerance_de00: 1, lab: [40.5, -2, -20], illuminant: "a", observer: 2 }, faults: [] });
+  const munsell = targets.readTyped({ ...TYPED, how: "munsell", munsell: " 5PB 3/8 ", variant_of: "pilot cutter" });
+  assert.deepEqual(munsell, { asked: { name: "hull blue", tolerance_de00: 1, munsell: "5PB 3/8", variant_of: "pilot cutter" }, faults: [] });
+});
+
+test("what is wrong with a typed target is named at its fields, in their order", () => {
+  const fields = (typed) => targets.readTyped({ ...TYPED, ...typed }).faults.map(([name]) => name);
+  assert.deepEqual(fields({ name: " ", l: "dark", illuminant: "", observer: "", tolerance_de00: "" }), ["name", "l", "illuminant", "observer", "tolerance_de00"]);
+  assert.deepEqual(fields({ l: "104" }), ["l"]);
+  assert.deepEqual(fields({ a: "120", b: "-90" }), ["a"]);
+  assert.deepEqual(fields({ how: "munsell" }), ["munsell"]);
+});
+
+test("two taps at opposite corners mark the same part, whichever comes first", () => {
+  const size = [400, 200];
+  const [one, other] = [targets.pixelAt([20, 10], [200, 100], size), targets.pixelAt([59.9, 29.9], [200, 100], size)];
+  assert.deepEqual([one, other], [[40, 20], [119, 59]]);
+  assert.deepEqual(targets.boxOf(one, other), [40, 20, 80, 40]);
+  assert.deepEqual(targets.boxOf(other, one), [40, 20, 80, 40]);
+  assert.deepEqual(targets.boxOf([119, 20], [40, 59]), [40, 20, 80, 40]);
+  assert.deepEqual(targets.pixelAt([200, 100], [200, 100], size), [399, 199]);
+  assert.deepEqual(targets.boxOf([0, 0], [399, 199]), [0, 0, 400, 200]);
+});
+
+test("a typed part is whole numbers inside the picture, or left empty", () => {
+  const read = (...texts) => targets.readBox(texts, [400, 200]);
+  assert.deepEqual(read("0", "0", "400", "200"), [0, 0, 400, 200]);
+  assert.equal(read("", " ", "", ""), null);
+  for (const wrong of [["1", "0", "400", "200"], ["0", "", "9", "9"], ["0", "0", "2", "4"], ["0.5", "0", "9", "9"], ["-1", "0", "9", "9"], ["x", "0", "9", "9"]]) {
+    assert.equal(read(...wrong), undefined, wrong.join(" "));
+  }
+});
+
+test("photographs: each picture wants its colour marked; a refusal is said at the picture it names", () => {
+  const texts = { name: "deck", tolerance_de00: "2", variant_of: "", neutral_l: "" };
+  const picture = { n: 3, name: "deck.png", media_type: "image/png", data_base64: "AAAA", size: [90, 60], patch: ["0", "0", "9", "9"], neutral: ["", "", "", ""] };
+  const { asked, faults } = targets.readPhotographs(texts, [picture]);
+  assert.deepEqual(faults, []);
+  assert.deepEqual(asked, { name: "deck", tolerance_de00: 2, pictures: [{ name: "deck.png", media_type: "image/png", data_base64: "AAAA", patch: [0, 0, 9, 9] }] });
+  const bad = targets.readPhotographs({ ...texts, neutral_l: "950" }, [{ ...picture, patch: ["", "", "", ""], neutral: ["1", "", "", ""] }]);
+  assert.deepEqual(bad.faults.map(([name]) => name), ["patch-3-0", "neutral-3-0", "neutral_l"]);
+  assert.deepEqual(targets.readPhotographs(texts, []).faults.map(([name]) => name), ["pictures"]);
+  assert.deepEqual(targets.readPhotographs(texts, Array(9).fill(picture)).faults.map(([name]) => name), ["pictures"]);
+  assert.equal(targets.refusedField("picture deck.png: the neutral has L 12; pick a white", [picture]), "neutral-3-0");
+  assert.equal(targets.refusedField("picture deck.png: 40 % of the patch is burnt out", [picture]), "patch-3-0");
+  assert.equal(targets.refusedField("target deck: no", [picture]), null);
+  assert.match(targets.pictureFault({ name: "a.tif", type: "image/tiff", size: 10 }), /^a\.tif: wanted/);
+  assert.notEqual(targets.pictureFault({ name: "a.png", type: "image/png", size: 12_000_001 }), "");
+  assert.equal(targets.pictureFault({ name: "a.png", type: "image/png", size: 12_000_000 }), "");
+});
+
+const targetOf = (id, name, l, rest = {}) => ({ id, name, lab: [l, 0, 0], white: "d65-10", tolerance_de00: 1, measured: false, origin: "typed", u95_de00: null, screen: { hex: "#000000", in_gamut: true }, ...rest });
+
+test("the shades of a model stand beside the model itself, each held against it", () => {
+  const model = { name: "hull", targets: [targetOf("2", "late hull", 44, { de00_last: 1.25 }), targetOf("3", "worn hull", 50, { white: "d50-2", de00_last: null })] };
+  const rows = targets.shadeRows(model, [targetOf("1", "hull", 40), ...model.targets]);
+  assert.deepEqual(rows.map(({ name, last }) => [name, last]), [["hull", "–"], ["late hull", "1.3"], ["worn hull", "–"]]);
+  assert.equal(rows[0].de, "0.0");
+  assert.match(rows[1].de, /^3\.[0-9]$/);
+  assert.equal(rows[2].de, "another white point");
+});
+
+test("the facts of a target say that photographs are a guide, and how wide it is", () => {
+  const guide = targetOf("1", "deck", 52, { origin: "photographs", u95_de00: 8.12 });
+  assert.equal(targets.targetFacts(guide), "52.0 / 0.0 / 0.0 (D65, 10° observer), tolerance 1.0, a guide, from photographs, ± 8.1 (95 in 100)");
+  assert.match(targets.targetFacts(targetOf("2", "deck", 52)), /, typed in$/);
+  assert.match(targets.targetFacts(targetOf("3", "deck", 52, { origin: "measured", measured: true, u95_de00: 0.8 })), /, measured, ± 0\.8/);
 });

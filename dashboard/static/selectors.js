@@ -27,6 +27,7 @@ const IDS = `
   shelf-place paints-none paints paint-new paint-form targets-none targets reducers-none reducers
   reducer-new reducer-form solvent-rows solvent-more solvent-names guide-first paint-correcting sheet-details sheet-form
   sheet-answer label-details label-form label-rows label-more label-answer targets-beside
+  shades shade-names shelf-target-form shelf-target-munsell shelf-target-lab shelf-target-answer photo-form photo-pictures photo-answer
   instruments-place calibration-words calibration-steps calibrate-gain tile-form tile-words devices-none
   devices notices-none notices calibration-dark
   calibration-white calibrate-dark calibrate-white calibration-due calibration-holds tile-used

@@ -129,19 +129,20 @@ export function chooseTarget(id, chosen, targets) {
 
 export const isChosen = (id) => chosenTargets.includes(id);
 
+export function besideSwatches(rows) {
+  return make("div", { class: "beside-swatches", "aria-hidden": "true" }, ...rows.map((row) => {
+    const swatch = make("div", { class: `swatch${row.in_gamut ? "" : " out-of-gamut"}` });
+    swatch.style.backgroundColor = row.hex;
+    return swatch;
+  }));
+}
+
 export function drawBeside(targets) {
   const rows = view.besideRows(targets, chosenTargets);
   show(elements.targetsBeside, rows.length > 1);
-  redraw(elements.targetsBeside, rows, () => {
-    const swatches = rows.map((row) => {
-      const swatch = make("div", { class: `swatch${row.in_gamut ? "" : " out-of-gamut"}` });
-      swatch.style.backgroundColor = row.hex;
-      return swatch;
-    });
-    return [make("div", { class: "beside-swatches", "aria-hidden": "true" }, ...swatches),
-      table(words.beside, [words.target, "L* / a* / b*", fill(words.beside_de, { name: rows[0]?.name ?? "" })], rows.map((row) => [row.name, row.lab, row.de])),
-      make("p", { class: "note" }, strings.mixing.screen)];
-  });
+  redraw(elements.targetsBeside, rows, () => [besideSwatches(rows),
+    table(words.beside, [words.target, "L* / a* / b*", fill(words.beside_de, { name: rows[0]?.name ?? "" })], rows.map((row) => [row.name, row.lab, row.de])),
+    make("p", { class: "note" }, strings.mixing.screen)]);
 }
 
 export function setUp() {

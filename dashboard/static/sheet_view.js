@@ -84,8 +84,8 @@ export const pigmentsOf = (text) => text.split(/[,;\n]/).map((name) => name.trim
 const MOST_BESIDE = 4;
 
 // The chosen targets, the first as the one the others are held against.
-export function besideRows(targets, chosen) {
-  const shown = chosen.map((id) => targets.find((target) => target.id === id)).filter(Boolean).slice(0, MOST_BESIDE);
+export function besideRows(targets, chosen, most = MOST_BESIDE) {
+  const shown = chosen.map((id) => targets.find((target) => target.id === id)).filter(Boolean).slice(0, most);
   return shown.map((target) => ({
     name: target.name,
     hex: target.screen.hex,

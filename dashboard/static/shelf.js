@@ -8,6 +8,7 @@ import { guideSteps, sheetWords, swatchRows } from "./sheet_view.js";
 import * as view from "./shelf_view.js";
 import * as stock from "./stock.js";
 import { strings } from "./strings.js";
+import { targetFacts } from "./targets_view.js";
 import { fill, many, number, typedNumber } from "./words.js";
 
 const words = strings.shelf;
@@ -122,8 +123,6 @@ function swatchButton(paint, white, next, ready) {
 function targetItem(target, inHand) {
   const chip = make("span", { class: "chip large", "aria-hidden": "true" });
   chip.style.backgroundColor = target.screen.hex;
-  const lab = target.lab.map((value) => number(value, 1)).join(" / ");
-  const how = target.measured ? words.measured : words.typed;
   const button = target.id === inHand ? make("span", { class: "note" }, words.in_hand) : make("button", {
     type: "button", "data-key": target.id, "aria-label": fill(words.take_named, { name: target.name }),
   }, words.take);
@@ -131,8 +130,7 @@ function targetItem(target, inHand) {
   const tick = make("input", { type: "checkbox", "data-key": `beside ${target.id}`, "aria-label": fill(strings.sheet.beside_named, { name: target.name }) });
   tick.checked = sheet.isChosen(target.id);
   tick.addEventListener("change", () => sheet.chooseTarget(target.id, tick.checked, shelf.targets));
-  const facts = `${lab} (${strings.more.whites[target.white]}), ${fill(strings.mixing.tolerance, { tolerance: number(target.tolerance_de00, 1) })}, ${how}`;
-  return make("li", {}, make("strong", {}, chip, target.name), make("span", { class: "note" }, facts),
+  return make("li", {}, make("strong", {}, chip, target.name), make("span", { class: "note" }, targetFacts(target)),
     make("div", { class: "row" }, button, make("label", { class: "check" }, tick, strings.sheet.beside_tick)));
 }
 

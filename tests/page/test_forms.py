@@ -1,9 +1,11 @@
 """The page's forms, each from empty to done and refused once: instruments, mixing, shelf."""
 
+import io
 import re
 from collections.abc import Iterator
 
 import pytest
+from PIL import Image
 
 from sprayout.commands.benchmarks.page import chromium
 from sprayout.commands.benchmarks.page_bench import PageBench, page_bench
@@ -449,3 +451,131 @@ def test_targets_typed_for_a_white_point_stand_beside_each_other(page, bench: Pa
         row.get_by_text("3.6").wait_for()
     finally:
         bench.ask(f"/api/targets/{measured}/choose", {})
+
+
+@pytest.fixture
+def measured_target(bench: PageBench) -> Iterator[None]:
+    """The measured target is taken in hand again, whatever a test sets."""
+    measured = bench.ask("/api/bench")["target"]["id"]
+    yield
+    bench.ask(f"/api/targets/{measured}/choose", {})
+
+
+def named(bench: PageBench, name: str) -> list[dict[str, object]]:
+    return [target for target in bench.ask("/api/targets") if target["name"] == name]
+
+
+def test_a_target_in_munsell_notation_and_its_shade_stand_side_by_side(
+    page, bench: PageBench, measured_target
+) -> None:
+    go(page, bench, "shelf")
+    unfold(page, "New target, typed")
+    form = page.locator("#shelf-target-form")
+    form.get_by_label("Name of the colour").fill("buoy red")
+    form.get_by_label("Notation, such as").fill("5X 4/10")
+    press(page, "Set the target", "#shelf-target-form")
+    said(page, "#shelf-target-form-munsell-error", "munsell: got hue X")
+    assert form.get_by_label("Notation, such as").input_value() == "5X 4/10"
+    assert named(bench, "buoy red") == []
+    form.get_by_label("Notation, such as").fill("5R 4/10")
+    # By keyboard alone: Enter in the field is the button, once that is up again.
+    page.locator("#shelf-target-form button:not(.busy)").wait_for()
+    form.get_by_label("Notation, such as").press("Enter")
+    said(page, "#shelf-target-answer", "Set and in hand: buoy red")
+    said(page, "#shelf-target-answer", "Munsell")
+    form.get_by_label("Name of the colour").fill("faded buoy red")
+    form.get_by_label("Notation, such as").fill("5R 5/8")
+    form.get_by_label("A shade of").fill("buoy red")
+    form.get_by_role("button", name="Set the target").dblclick()
+    said(page, "#shelf-target-answer", "Set and in hand: faded buoy red")
+    row = page.locator("#shades tbody tr", has_text="faded buoy red")
+    row.wait_for()
+    assert page.locator("#shades tbody th").all_inner_texts() == ["buoy red", "faded buoy red"]
+    assert page.locator("#shades .swatch").count() == 2
+    (shade,) = named(bench, "faded buoy red")
+    assert (shade["origin"], shade["variant_of"]) == ("munsell", "buoy red")
+
+
+def test_a_typed_lab_wants_its_light_and_is_carried_over(page, bench, measured_target) -> None:
+    go(page, bench, "shelf")
+    unfold(page, "New target, typed")
+    form = page.locator("#shelf-target-form")
+    form.get_by_label("Name of the colour").fill("lamp-room green")
+    form.get_by_label("Type Lab").check()
+    for label, value in (("L*", "48,5"), ("a*", "-30"), ("b*", "18")):
+        form.get_by_label(label, exact=True).fill(value)
+    press(page, "Set the target", "#shelf-target-form")
+    said(page, "#shelf-target-form-illuminant-error", "Choose it")
+    said(page, "#shelf-target-form-observer-error", "Choose it")
+    assert form.get_by_label("L*", exact=True).input_value() == "48,5"
+    form.get_by_label("Lab is stated for the light").select_option("a")
+    form.get_by_label("and the observer").select_option("2")
+    press(page, "Set the target", "#shelf-target-form")
+    said(page, "#shelf-target-answer", "Stated as L 48.5 a -30 b 18 for A/2")
+    (target,) = named(bench, "lamp-room green")
+    assert target["white"] == "d65-10" and target["u95_de00"] > 0
+    card = page.locator("#targets > li", has=page.get_by_text("lamp-room green", exact=True))
+    said(page, "#targets > li", f"± {target['u95_de00']:.1f} (95 in 100)")
+    card.get_by_text("in hand").wait_for()
+
+
+def photograph(patch: tuple[int, int, int], size: tuple[int, int] = (240, 160)) -> bytes:
+    """A grey card with the colour on its left half."""
+    image = Image.new("RGB", size, (150, 148, 140))
+    image.paste(patch, (0, 0, size[0] // 2, size[1]))
+    packed = io.BytesIO()
+    image.save(packed, "PNG")
+    return packed.getvalue()
+
+
+def tap(page, picture: str, across: float, down: float) -> None:
+    image = page.get_by_role("img", name=picture)
+    box = image.bounding_box()
+    image.click(position={"x": across * box["width"], "y": down * box["height"]})
+
+
+def test_photographs_become_a_guide_by_taps_and_by_typed_numbers(
+    page, bench: PageBench, measured_target
+) -> None:
+    go(page, bench, "shelf")
+    unfold(page, "New guide, from photographs")
+    form = page.locator("#photo-form")
+    press(page, "Set the guide")
+    said(page, "#photo-form-pictures-error", "Choose a picture.")
+    form.get_by_label("Name of the colour").fill("deckhouse cream")
+    pictures = form.get_by_label("Pictures, 8 at most")
+    pictures.set_input_files({"name": "notes.txt", "mimeType": "text/plain", "buffer": b"cream"})
+    said(page, "#photo-form-pictures-error", "notes.txt: wanted a JPEG")
+    for name, colour in (("bow.png", (214, 190, 130)), ("stern.png", (255, 255, 120))):
+        buffer = photograph(colour)
+        pictures.set_input_files({"name": name, "mimeType": "image/png", "buffer": buffer})
+        page.get_by_role("img", name=f"Photograph {name}, 240 × 160 pixels").wait_for()
+    tap(page, "Photograph bow.png", 0.4, 0.7)
+    form.get_by_text("Now the opposite corner.").wait_for()
+    tap(page, "Photograph bow.png", 0.1, 0.2)
+    form.get_by_text("Marked: the colour").wait_for()
+    bow = form.get_by_role("group", name="The colour in bow.png, pixels")
+    width = int(bow.get_by_label("Width").input_value())
+    assert 68 <= width <= 77, "three tenths of 240 pixels, within a screen pixel at each end"
+    form.get_by_label("a white or grey thing").first.check()
+    tap(page, "Photograph bow.png", 0.6, 0.2)
+    tap(page, "Photograph bow.png", 0.9, 0.8)
+    form.get_by_text("Marked: a white or grey thing").wait_for()
+    press(page, "Set the guide")
+    said(page, "#photo-form-patch-1-0-error", "Whole numbers, inside 240 × 160")
+    stern = form.get_by_role("group", name="The colour in stern.png, pixels")
+    for label, value in (("Left", "10"), ("Top", "10"), ("Width", "80"), ("Height", "90")):
+        stern.get_by_label(label).fill(value)
+    press(page, "Set the guide")
+    # Refused by the bench, said at the picture it names; what was marked stays.
+    said(page, "#photo-form-patch-1-0-error", "stern.png: 100 % of the patch is burnt out")
+    assert int(bow.get_by_label("Width").input_value()) == width
+    assert named(bench, "deckhouse cream") == []
+    press(page, "Leave out stern.png")
+    form.get_by_role("button", name="Set the guide").dblclick()
+    said(page, "#photo-answer", "a guide, from photographs, ±")
+    (target,) = named(bench, "deckhouse cream")
+    assert target["origin"] == "photographs" and len(target["photos"]) == 1
+    assert target["u95_de00"] >= 5
+    said(page, "#photo-answer", f"± {target['u95_de00']:.1f} (95 in 100)")
+    assert page.locator("#photo-pictures img").count() == 0
