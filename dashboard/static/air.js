@@ -49,12 +49,22 @@ function drawAnswer(answer) {
     levelLine(answer, "words"),
     make("p", {}, answer.words),
     ...questions(answer.asks ?? []),
-    make("ul", { class: "cards findings" }, ...answer.findings.map(findingItem)),
-    ...(answer.rests_on?.length ? [make("h3", {}, words.rests_on),
-      make("dl", { class: "facts" }, ...answer.rests_on.map((one) => make("div", {}, make("dt", {}, one.title), make("dd", {}, one.words))))] : []),
+    ...view.grouped(answer.findings).map(group),
+    ...(answer.rests_on?.length ? [fold(words.rests_on,
+      make("dl", { class: "facts" }, ...answer.rests_on.map((one) => make("div", {}, make("dt", {}, one.title), make("dd", {}, one.words)))))] : []),
     ...list("h3", strings.cautions.title, (answer.cautions ?? []).map((caution) => caution.words), "ul"),
     ...list("h3", words.authority, answer.order_of_authority ?? [], "ol"),
   ]);
+}
+
+// What stops or warns stands open; the rest is named in one line and unfolds.
+function group({ open, title, findings }) {
+  const cards = make("ul", { class: "cards findings" }, ...findings.map(findingItem));
+  return open ? cards : fold(title, cards);
+}
+
+function fold(title, within) {
+  return make("details", {}, make("summary", {}, title), within);
 }
 
 function levelLine(entry, className) {

@@ -46,6 +46,19 @@ export function sourcesOf(finding) {
   }));
 }
 
+// Grave findings one by one; what cannot be judged and what gave no reason to stop, each in a fold
+// whose line names them all.  What the page does not know stands open.
+export function grouped(findings) {
+  const folds = { unknown: say.cannot, note: say.no_reason };
+  const open = findings.filter((finding) => !(finding.flag_level in folds));
+  const rest = Object.entries(folds).map(([level, title]) => {
+    const those = findings.filter((finding) => finding.flag_level === level);
+    const names = those.map((finding) => finding.title).join(", ");
+    return { open: false, title: fill(title, { mark: strings.flags.mark[level] ?? "", names }), findings: those };
+  });
+  return [{ open: true, title: "", findings: open }, ...rest].filter((one) => one.findings.length);
+}
+
 // The worst findings, by title, for the line on top.
 export function gravest(answer) {
   const worst = answer.findings.filter((finding) => finding.level === answer.level);

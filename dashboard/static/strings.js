@@ -261,6 +261,8 @@ export const strings = {
     "laboratories": { "": "not asked", "false": "and found none", "true": "and found some" },
     "asks": "To be answered first: is the unit right?",
     "rests_on": "This rests on",
+    "cannot": "{mark} Cannot be assessed, which is no good sign: {names}",
+    "no_reason": "{mark} No reason found to stop: {names}",
     "what": "What",
     "figure": "Figure",
     "limit": "Limit",

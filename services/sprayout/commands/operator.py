@@ -35,6 +35,9 @@ DATA_SHEET = {
     "dries_by": "cure", "air_min_c": 10, "air_max_c": 30, "rh_max_pct": 80,
     "flash_off_min": 10, "recoat_from_h": 0.15, "wrinkle_from_h": 6, "wrinkle_to_h": 48,
 }  # fmt: skip
+AIRBRUSH = {"distance_mm": 100, "pressure_bar": 1.2, "area_cm2": 180}
+#: The tack coat is a light one.
+SPRAYED_ML = {True: 1.0, False: 2.7}
 LABEL = {"solvents": {"white spirit": 0.5}, "two_part": False, "solids_g_ml": 0.5}
 BOOTH = {
     "exhaust": "ducted",
@@ -183,7 +186,9 @@ class Operator:
         if self._bench()["cautions"]["read_by"] is None:
             self._ask("/api/cautions/read", {"person": PERSON})
         self._ask("/api/pieces", {**OF_TINPLATE, "piece": PIECE})
-        coat = self._ask("/api/coats", {"piece": PIECE, "kind": act.argument})
+        settings = AIRBRUSH | {"sprayed_ml": SPRAYED_ML[act.argument == "tack coat"]}
+        form = {"piece": PIECE, "kind": act.argument, "settings": settings}
+        coat = self._ask("/api/coats", form)
         self._coat = coat.get("id")
 
     def _end_coat(self) -> None:
