@@ -236,3 +236,19 @@ test("the facts of a target say that photographs are a guide, and how wide it is
   assert.match(targets.targetFacts(targetOf("2", "deck", 52)), /, typed in$/);
   assert.match(targets.targetFacts(targetOf("3", "deck", 52, { origin: "measured", measured: true, u95_de00: 0.8 })), /, measured, ± 0\.8/);
 });
+
+test("looks at the check tile over all calibrations: a reference begins the line anew", () => {
+  const look = (at, de00) => ({ at: `2026-11-${at}T09:00:00Z`, name: "grey", de00 });
+  const looks = [look("01", null), look("02", 0.3), look("08", null), look("09", 0.9)];
+  const { points } = chart.checkPoints(looks, 0.7, { left: 0, right: 80, top: 0, bottom: 100 });
+  assert.equal(chart.checkLine(points).replace(/[^ML]/g, ""), "MLML");
+  assert.deepEqual(points.map(({ x }) => x), [0, 10, 70, 80]);
+  assert.match(chart.checkSummary(looks, 0.7, true), /^2 looks over all calibrations: largest ΔE 0\.90, allowed 0\.70; over it: 1\.$/);
+  assert.equal(chart.checkSummary([], 0.7, true), "Not measured yet.");
+});
+
+test("of a common chart one patch by name, or all of them", () => {
+  const common = { name: "iso-17321-1", patches: [{ name: "dark skin", lab_d50_2: [37, 12, 13] }, { name: "green", lab_d50_2: [54, -40, 34] }] };
+  assert.deepEqual(chart.commonPatches(common, "green"), [{ name: "green", chart: "iso-17321-1" }]);
+  assert.deepEqual(chart.commonPatches(common, "").map(({ name }) => name), ["dark skin", "green"]);
+});

@@ -1,10 +1,15 @@
 // What only the instruments show.
 import * as chart from "./chart.js";
+import * as commonChart from "./common_chart.js";
 import * as instruments from "./instruments.js";
 
 chart.setUp();
+commonChart.setUp();
 
-export const arrive = () => chart.refreshChecks();
+export function arrive() {
+  chart.refreshChecks();
+  commonChart.refresh();
+}
 
 export function draw() {
   instruments.drawInstruments();

@@ -15,6 +15,7 @@ const skipped = new Set();
 let chosen = null;
 let tookPatches = null;
 let checks = [];
+let allChecks = [];
 let checksOf = null;
 
 const patches = () => view.keptChart(prefs.chart);
@@ -98,6 +99,17 @@ function keep(list) {
   drawChart();
 }
 
+// Puts patches on the list, in the place of those of the same names; the first of them comes next.
+export function putOnList(added, field) {
+  const most = bench.state?.calibration.patches_max ?? 24;
+  const others = patches().filter((patch) => !added.some(({ name }) => name === patch.name));
+  const n = others.length + added.length;
+  if (n > most) throw new Refused(fill(words.too_many, { n, most }), field);
+  keep([...others, ...added]);
+  chosen = added[0].name;
+  drawChart();
+}
+
 function readPatch(form) {
   const field = form.elements;
   const name = field.name.value.trim();
@@ -133,12 +145,7 @@ function setUpForms() {
     show(elements.patchSpectrum, !lab);
   });
   onSubmit(patchForm, readPatch, async ({ patch }) => {
-    const most = bench.state?.calibration.patches_max ?? 24;
-    const others = patches().filter(({ name }) => name !== patch.name);
-    if (others.length >= most) throw new Refused(fill(words.too_many, { n: others.length + 1, most }), "name");
-    keep([...others, patch]);
-    chosen = patch.name;
-    drawChart();
+    putOnList([patch], "name");
     say(elements.patchKept, fill(words.added, { name: patch.name }));
     for (const key of ["name", "l", "a", "b", "spectrum"]) patchForm.elements[key].value = "";
   });
@@ -148,9 +155,10 @@ function setUpForms() {
 
 export async function refreshChecks() {
   try {
-    const answer = await fetch("/api/calibration/checks");
-    if (!answer.ok) return;
-    checks = await answer.json();
+    const ever = elements.checkEver.checked;
+    const answers = await Promise.all(["", ...(ever ? ["?ever=true"] : [])].map((query) => fetch(`/api/calibration/checks${query}`)));
+    if (answers.some((answer) => !answer.ok)) return;
+    [checks, allChecks = []] = await Promise.all(answers.map((answer) => answer.json()));
     checksOf = bench.state?.calibration.at ?? null;
     drawChecks();
   } catch {
@@ -170,22 +178,24 @@ export function drawChecks() {
   elements.checkForm.querySelector("button").disabled = calibration.state !== "ready";
   say(elements.checkWords, verdict ? verdict.words : "");
   elements.checkWords.dataset.state = verdict?.state ?? "none";
-  say(elements.checkSummary, view.checkSummary(checks, allowed));
-  show(elements.checkFigure, checks.length > 1);
-  redraw(elements.checkChart, [checks, allowed], () => checkShapes(allowed));
-  redraw(elements.checkTable, [checks, allowed], () => (checks.length === 0 ? [] : [table(strings.check.title, strings.check.heads,
-    [...checks].reverse().map((check) => [dayAndTime(check.at), check.name, check.de00 === null ? strings.check.is_reference : number(check.de00, 2)]))]));
+  const ever = elements.checkEver.checked;
+  const shown = ever ? allChecks : checks;
+  say(elements.checkSummary, view.checkSummary(shown, allowed, ever));
+  show(elements.checkFigure, shown.length > 1);
+  redraw(elements.checkChart, [shown, allowed], () => checkShapes(shown, allowed));
+  redraw(elements.checkTable, [shown, allowed], () => (shown.length === 0 ? [] : [table(strings.check.title, strings.check.heads,
+    [...shown].reverse().map((check) => [dayAndTime(check.at), check.name, check.de00 === null ? strings.check.is_reference : number(check.de00, 2)]))]));
 }
 
-function checkShapes(allowed) {
+function checkShapes(shown, allowed) {
   const box = { left: 40, right: 590, top: 12, bottom: 150 };
-  const { limit, points } = view.checkPoints(checks, allowed, box);
-  const line = points.map(({ x, y }) => `${x.toFixed(1)} ${y.toFixed(1)}`).join("L");
+  const { limit, points } = view.checkPoints(shown, allowed, box);
   return [
     draw("path", { d: `M${box.left} ${limit.toFixed(1)}H${box.right}`, class: "limit" }),
     draw("text", { x: box.left, y: limit - 6 }, fill(strings.check.limit, { allowed: number(allowed, 1) })),
     draw("path", { d: `M${box.left} ${box.bottom}H${box.right}`, class: "ground" }),
-    draw("path", { d: `M${line}`, class: "line s0" }),
+    ...points.filter(({ begins }) => begins).map(({ x }) => draw("path", { d: `M${x.toFixed(1)} ${box.top}V${box.bottom}`, class: "ground" })),
+    draw("path", { d: view.checkLine(points), class: "line s0" }),
     ...points.map(({ x, y, moved }) => (moved
       ? draw("path", { d: `M${x - 8} ${y - 8}L${x + 8} ${y + 8}M${x + 8} ${y - 8}L${x - 8} ${y + 8}`, class: "moved" })
       : draw("circle", { cx: x, cy: y, r: 6, class: "held" }))),
@@ -194,6 +204,7 @@ function checkShapes(allowed) {
 
 function setUpCheck() {
   const { checkForm } = elements;
+  elements.checkEver.addEventListener("change", refreshChecks);
   onSubmit(checkForm, (form) => {
     const name = form.elements.name.value.trim();
     return { name, faults: name ? [] : [["name", strings.mixing.need_name]] };

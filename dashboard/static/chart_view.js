@@ -98,13 +98,14 @@ export function checkVerdict(check, allowed) {
   return { state: holds ? "holds" : "moved", words: fill(holds ? strings.check.holds : strings.check.moved, values) };
 }
 
-export function checkSummary(checks, allowed) {
+// `ever`: of all calibrations, not of the one in force alone.
+export function checkSummary(checks, allowed, ever = false) {
   const looks = checks.filter((check) => check.de00 !== null);
-  if (checks.length === 0) return strings.check.none;
+  if (checks.length === 0) return ever ? strings.check.none_ever : strings.check.none;
   if (looks.length === 0) return strings.check.only_reference;
   const worst = Math.max(...looks.map((check) => check.de00));
   const over = looks.filter((check) => check.de00 > allowed).length;
-  return fill(strings.check.summary, { n: many(strings.check.looks, looks.length), last: number(looks.at(-1).de00, 2), worst: number(worst, 2), allowed: number(allowed, 2), over });
+  return fill(ever ? strings.check.summary_ever : strings.check.summary, { n: many(strings.check.looks, looks.length), last: number(looks.at(-1).de00, 2), worst: number(worst, 2), allowed: number(allowed, 2), over });
 }
 
 // Points in a box, left to right by time; one alone stands in the middle.  A wild look is drawn at the
@@ -116,5 +117,17 @@ export function checkPoints(checks, allowed, { left, right, top, bottom }) {
   const high = Math.min(Math.max(2 * allowed, worst * 1.1), 4 * allowed);
   const y = (de00) => bottom - (Math.min(de00, high) / high) * (bottom - top);
   const x = (at) => (last > first ? left + ((at - first) / (last - first)) * (right - left) : (left + right) / 2);
-  return { limit: y(allowed), points: checks.map((check, at) => ({ x: x(times[at]), y: y(check.de00 ?? 0), moved: check.de00 > allowed })) };
+  return { limit: y(allowed), points: checks.map((check, at) => ({ x: x(times[at]), y: y(check.de00 ?? 0), moved: check.de00 > allowed, begins: check.de00 === null })) };
+}
+
+// The line through the points; a reference begins it anew, for nothing drifts from one to the next.
+export function checkLine(points) {
+  return points.map(({ x, y, begins }, at) => `${at === 0 || begins ? "M" : "L"}${x.toFixed(1)} ${y.toFixed(1)}`).join("");
+}
+
+// --- a common chart ---------------------------------------------------------------------------------
+
+// The patches to be put on the list: the one of that name, or all of them where none is named.
+export function commonPatches(chart, name) {
+  return chart.patches.filter((patch) => name === "" || patch.name === name).map((patch) => ({ name: patch.name, chart: chart.name }));
 }

@@ -33,7 +33,7 @@ const IDS = `
   calibration-white calibrate-dark calibrate-white calibration-due calibration-holds tile-used
   chart chart-words chart-run chart-now chart-fault chart-measure chart-skip chart-finish chart-list chart-all chart-form
   chart-kept patch-form patch-lab patch-spectrum patch-kept
-  check-words check-form check-figure check-chart check-summary check-table
+  check-words check-form check-figure check-chart check-summary check-table check-ever common-chart common-form common-source common-kept
   settings-place settings-form wake-words store-words store-warnings store-check store-checked store-found
   export-form export-link flags-past flags-past-table
 `.trim().split(/\s+/);

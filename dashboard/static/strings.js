@@ -854,6 +854,10 @@ export const strings = {
     "by_lab": "Lab (D50, 2°)",
     "by_spectrum": "A spectrum",
     "spectrum_label": "Wavelength in nm and reflectance, one pair a line",
+    "common": "A common chart, by name",
+    "which": "Chart",
+    "all_of": "all {n} patches",
+    "source": "{source}. The certificate of your own chart is surer.",
     "add": "Put it on the list",
     "added": "On the list: {name}.",
     "need_spectrum": "Paste the spectrum: a wavelength and a reflectance a line, such as 400 0.11.",
@@ -880,7 +884,10 @@ export const strings = {
     "summary": "{n} since the calibration: last ΔE {last}, largest {worst}, allowed {allowed}; over it: {over}.",
     "limit": "allowed: ΔE {allowed}",
     "heads": ["Time", "Tile", "ΔE from the reference"],
-    "is_reference": "reference"
+    "is_reference": "reference",
+    "ever": "All calibrations; an upright line begins each",
+    "none_ever": "Not measured yet.",
+    "summary_ever": "{n} over all calibrations: largest ΔE {worst}, allowed {allowed}; over it: {over}."
   },
   "settings": {
     "title": "This screen",

@@ -178,6 +178,42 @@ def test_the_check_tile_becomes_the_reference_holds_and_moves(page, bench: PageB
     said(page, "#calibration-due", "DUE: the check tile moved")
     assert re.search(r"2 looks since the calibration", page.locator("#check-summary").inner_text())
     assert page.locator("#check-chart .moved").count() == 1
+    # Calibrated anew: the looks before it are seen again over all calibrations.
+    bench.calibrate()
+    said(page, "#check-summary", "Not measured since the calibration.")
+    page.get_by_label("All calibrations").check()
+    said(page, "#check-summary", "2 looks over all calibrations")
+    assert page.locator("#check-table tbody tr").count() == 3
+    assert page.locator("#check-chart .moved").count() == 1
+    page.get_by_label("All calibrations").uncheck()
+    said(page, "#check-summary", "Not measured since the calibration.")
+
+
+def test_the_patches_of_a_common_chart_are_chosen_by_name(page, bench: PageBench) -> None:
+    go(page, bench, "instruments")
+    unfold(page, "Chart patches")
+    unfold(page, "A common chart, by name")
+    form = page.locator("#common-form")
+    said(page, "#common-source", "published averages, not the certificate of one chart")
+    names = [patch["name"] for patch in bench.ask("/api/charts")[0]["patches"]]
+    form.get_by_label("Name of the patch").select_option(names[1])
+    press(page, "Put it on the list", "#common-form")
+    said(page, "#chart-now", f"NOW: {names[1]}")
+    said(page, "#common-kept", f"On the list: {names[1]}.")
+    bench.world.place("brick")
+    press(page, "Measure this patch")
+    said(page, "#chart-words", "1 of 1 patches measured")
+    assert bench.ask("/api/bench")["calibration"]["patches"] == [names[1]]
+    form.get_by_label("Name of the patch").select_option("")
+    press(page, "Put it on the list", "#common-form")
+    said(page, "#common-kept", "On the list: all 24 patches.")
+    page.locator("#chart-words", has_text="of 24 patches measured").wait_for()
+    unfold(page, "Type one patch")
+    typed = page.locator("#patch-form")
+    for label, value in (("Name of the patch", "slate"), ("L*", "50"), ("a*", "0"), ("b*", "0")):
+        typed.get_by_label(label, exact=True).fill(value)
+    press(page, "Put it on the list", "#patch-form")
+    said(page, "#patch-form-name-error", "That makes 25 patches; 24 are the most.")
 
 
 def place(page, bench: PageBench, surface: str, count: int) -> None:
