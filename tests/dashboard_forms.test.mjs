@@ -222,12 +222,13 @@ test("photographs: each picture wants its colour marked; a refusal is said at th
 const targetOf = (id, name, l, rest = {}) => ({ id, name, lab: [l, 0, 0], white: "d65-10", tolerance_de00: 1, measured: false, origin: "typed", u95_de00: null, screen: { hex: "#000000", in_gamut: true }, ...rest });
 
 test("the shades of a model stand beside the model itself, each held against it", () => {
-  const model = { name: "hull", targets: [targetOf("2", "late hull", 44, { de00_last: 1.25 }), targetOf("3", "worn hull", 50, { white: "d50-2", de00_last: null })] };
-  const rows = targets.shadeRows(model, [targetOf("1", "hull", 40), ...model.targets]);
-  assert.deepEqual(rows.map(({ name, last }) => [name, last]), [["hull", "–"], ["late hull", "1.3"], ["worn hull", "–"]]);
+  const model = { name: "hull", itself: targetOf("1", "hull", 40, { de00_last: 2 }), targets: [targetOf("2", "late hull", 44, { de00_last: 1.25 }), targetOf("3", "worn hull", 50, { white: "d50-2", de00_last: null })] };
+  const rows = targets.shadeRows(model);
+  assert.deepEqual(rows.map(({ name, last }) => [name, last]), [["hull", "2.0"], ["late hull", "1.3"], ["worn hull", "–"]]);
   assert.equal(rows[0].de, "0.0");
   assert.match(rows[1].de, /^3\.[0-9]$/);
   assert.equal(rows[2].de, "another white point");
+  assert.deepEqual(targets.shadeRows({ ...model, itself: null }).map(({ de }) => de), ["0.0", "another white point"]);
 });
 
 test("the facts of a target say that photographs are a guide, and how wide it is", () => {

@@ -137,6 +137,15 @@ def test_variants_stand_side_by_side_the_newest_of_each_name(screen: httpx.Clien
     assert model["name"] == "pilot cutter"
     assert [(t["name"], t["lab"][0]) for t in model["targets"]] == [("early", 36), ("late", 42)]
     assert all("de00_last" in target for target in model["targets"])
+    assert model["itself"] is None
+    # The model stands beside its shades as soon as a target has its name.
+    done(screen.post("/api/targets", json={"name": "pilot cutter", "lab": [38, 0, -30]}))
+    (model,) = done(screen.get("/api/variants"))
+    assert (model["itself"]["name"], model["itself"]["lab"][0]) == ("pilot cutter", 38)
+    assert "de00_last" in model["itself"] and len(model["targets"]) == 2
+    done(screen.post("/api/targets", json={**form, "name": "pilot cutter"}))
+    (model,) = done(screen.get("/api/variants"))
+    assert model["itself"] is None and len(model["targets"]) == 3
 
 
 def test_a_target_is_measured_over_several_spots(bench: PageBench, screen: httpx.Client) -> None:

@@ -586,7 +586,7 @@ export const strings = {
     "need_sum": "The shares add up to {sum} %; they have to come to 100.",
     "need_solvent": "Choose at least one solvent.",
     "targets": "Targets",
-    "targets_none": "No target yet. Set one in Mixing.",
+    "targets_none": "No target yet. Set one below or in Mixing.",
     "in_hand": "in hand",
     "take": "Take in hand",
     "take_named": "Take in hand: {name}",

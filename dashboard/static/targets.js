@@ -28,7 +28,7 @@ async function refreshShades() {
 function drawShades(models) {
   const names = [...new Set([...models.map(({ name }) => name), ...stock.targets.map(({ name }) => name)])];
   redraw(elements.shadeNames, names, () => names.map((value) => make("option", { value })));
-  const shown = models.map((model) => ({ name: model.name, rows: shadeRows(model, stock.targets) }));
+  const shown = models.map((model) => ({ name: model.name, rows: shadeRows(model) }));
   redraw(elements.shades, shown, () => shown.flatMap(({ name, rows }) => [
     make("h3", {}, fill(words.shades, { name })), besideSwatches(rows),
     table(fill(words.shades, { name }), [strings.sheet.target, "L* / a* / b*", fill(strings.sheet.beside_de, { name: rows[0].name }), words.last],

@@ -67,9 +67,8 @@ function readLab(texts, asked) {
 // --- shades of one model ----------------------------------------------------------------------------
 
 // The model itself first, where a target of its name is on record, then its shades; each against the first.
-export function shadeRows(model, targets) {
-  const itself = model.targets.some(({ name }) => name === model.name) ? null : targets.find(({ name }) => name === model.name);
-  const all = [...(itself ? [itself] : []), ...model.targets];
+export function shadeRows({ itself, targets }) {
+  const all = [...(itself ? [itself] : []), ...targets];
   const last = Object.fromEntries(all.map((target) => [target.id, target.de00_last]));
   const ids = all.map(({ id }) => id);
   return besideRows(all, ids, MOST_SHADES).map((row, at) => ({ ...row, last: number(last[ids[at]], 1) }));

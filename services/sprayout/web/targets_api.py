@@ -50,10 +50,14 @@ def router(station: Station) -> APIRouter:
 
     @routes.get("/variants")
     async def variants() -> list[Json]:
-        """Return the shades of each model side by side, and how far the last reading is of each."""
+        """Return the shades of each model side by side, and how far the last reading is of each.
+
+        `itself`: the target of the model's own name, where there is one that is none of its shades.
+        """
+        own = {target.name: target for target in station.reader.all(Target, bench=station.bench)}
         last = matching.readings[-1] if matching.readings else None
         return [
-            {"name": model, "targets": [_beside(target, last) for target in shades]}
+            _model(model, own.get(model), shades, last)
             for model, shades in matching.variants().items()
         ]
 
@@ -136,6 +140,15 @@ def _from_pictures(form: forms.PhotographedTarget, photos: tuple[Photo, ...]) ->
         if sent.neutral is not None:
             neutrals.append(Pick(picture, *sent.neutral))
     return target_from_pictures(form.name, patches, neutrals, form.neutral_l)
+
+
+def _model(name: str, own: Target | None, shades: tuple[Target, ...], last: Swatch | None) -> Json:
+    itself = None if name in {shade.name for shade in shades} else own
+    return {
+        "name": name,
+        "itself": None if itself is None else _beside(itself, last),
+        "targets": [_beside(shade, last) for shade in shades],
+    }
 
 
 def _beside(target: Target, last: Swatch | None) -> Json:
