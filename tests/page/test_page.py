@@ -94,10 +94,13 @@ def press(page, name: str, within: str = "body") -> None:
     page.locator(within).get_by_role("button", name=name, exact=True).first.click()
 
 
-def test_each_job_from_an_empty_store_to_the_printed_report(page, tmp_path: Path) -> None:
+@pytest.mark.parametrize("width", WIDTHS)
+def test_each_job_from_an_empty_store_to_the_printed_report(
+    page, tmp_path: Path, width: int
+) -> None:
     with page_bench(tmp_path, FAST, speed=SPEED) as bench:
         bench.until("none, dark measured, ready")
-        go(page, bench, "mixing")
+        go(page, bench, "mixing", width)
         calibrate_and_set_target(page, bench)
         fill_the_shelf(page, bench)
         mix(page, bench)
@@ -110,7 +113,7 @@ def calibrate_and_set_target(page, bench: PageBench) -> None:
     """The first visit leads from step to step."""
     now = page.locator("#first-steps [aria-current=step]")
     assert "Measure dark" in now.inner_text()
-    picture(page, "first-visit")
+    picture(page, f"first-visit-{page.viewport_size['width']}")
     press(page, "Measure dark", "#first")
     page.locator("#first-white[aria-current=step]").wait_for()
     bench.world.place("white tile")
