@@ -49,7 +49,11 @@ async function takeAll(field) {
   button.disabled = true;
   fault(field, "");
   const wrong = [];
-  for (const file of files) wrong.push(await take(file));
+  for (const file of files) {
+    say(elements.photoAnswer, fill(words.reading, { name: file.name }));
+    wrong.push(await take(file));
+  }
+  say(elements.photoAnswer, "");
   // Emptied, so that another picture adds to these and one left out can be chosen again.
   field.value = "";
   fault(field, wrong.filter(Boolean).join(" "));

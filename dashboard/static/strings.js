@@ -817,6 +817,7 @@ export const strings = {
     "need_part": "Whole numbers, inside {w} × {h}, 9 pixels or more in all.",
     "leave_out": "Leave out {name}",
     "need_picture": "Choose a picture.",
+    "reading": "Reading {name}…",
     "most": "Got {n} pictures, 8 are the most.",
     "bad_picture": "{name}: wanted a JPEG, PNG, WebP or GIF, 12 MB at most.",
     "neutral_l": "L* of the white or grey, if known",
