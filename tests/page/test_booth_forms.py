@@ -115,7 +115,7 @@ def test_an_act_whose_answer_was_lost_is_one_record_when_tapped_again(page, benc
         route.abort()
 
     page.route("**/api/targets", lose_the_first_answer)
-    page.get_by_text("New target").click()
+    page.get_by_text("New target", exact=True).click()
     form = page.locator("#target-form")
     form.get_by_label("Name of the colour").fill("hull blue, second look")
     form.get_by_label("Type Lab").check()
