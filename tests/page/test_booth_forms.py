@@ -6,20 +6,12 @@ from collections.abc import Iterator
 
 import pytest
 
-from sprayout.commands.benchmarks.page import chromium
 from sprayout.commands.benchmarks.page_bench import PageBench, page_bench
+from tests.page_screen import FAST, WAIT_MS, go, press
 
 pytestmark = pytest.mark.needs("chromium")
 
-FAST = "colour_interval_s = 0.5\nclimate_interval_s = 0.5\n"
-WAIT_MS = 30_000
 PIECE = "clockwork pilot cutter"
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[object]:
-    with chromium() as running:
-        yield running
 
 
 @pytest.fixture(scope="module")
@@ -56,32 +48,9 @@ def sprayed(bench: PageBench, piece: str, kind: str, settings: dict[str, object]
     return bench.ask(f"/api/coats/{coat['id']}/end", {})
 
 
-@pytest.fixture
-def page(browser):
-    context = browser.new_context(viewport={"width": 820, "height": 1180}, bypass_csp=True)
-    context.set_default_timeout(WAIT_MS)
-    opened = context.new_page()
-    faults: list[str] = []
-    opened.on("pageerror", lambda error: faults.append(str(error)))
-    yield opened
-    context.close()
-    assert faults == []
-
-
-def go(page, bench: PageBench, place: str) -> None:
-    page.goto(f"{bench.address}#{place}")
-    page.wait_for_function("document.getElementById('connection').textContent === 'Live'")
-    page.locator(f"[data-place='{place.partition('/')[0]}']").wait_for(state="visible")
-    page.wait_for_function("document.body.dataset.ready === 'all'")
-
-
 def idle(page) -> None:
     """Until every act is answered and the bench was looked at again."""
     page.wait_for_function("document.querySelector('.busy') === null")
-
-
-def press(page, name: str, within: str = "body", **options: object) -> None:
-    page.locator(within).get_by_role("button", name=name, exact=True).first.click(**options)
 
 
 # --- one record per act ---------------------------------------------------------------------

@@ -11,40 +11,22 @@ from pathlib import Path
 
 import pytest
 
-from sprayout.commands.benchmarks.page import PLACES, chromium
+from sprayout.commands.benchmarks.page import PLACES
 from sprayout.commands.benchmarks.page_bench import TARGET, PageBench, page_bench
+from tests.page_screen import FAST, press
+from tests.page_screen import go as to_place
 
 pytestmark = pytest.mark.needs("chromium")
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 PICTURES = ROOT / "artifacts" / "page"
 SPEED = 5.0
-FAST = "colour_interval_s = 0.5\nclimate_interval_s = 0.5\n"
 WIDTHS = {390: 844, 820: 1180, 1440: 900}
-WAIT_MS = 30_000
 AXE = "axe-core@4.14.1"
 PAINTS = ("ice-van white", "deep-berth blue", "coal-hatch black")
 #: What this browser kept: a chart with two patches, so that its list is drawn.
 KEPT = {"chart": json.dumps([{"name": n, "lab_d50_2": [50, 0, 0]} for n in ("rope", "slate")])}
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[object]:
-    with chromium() as running:
-        yield running
-
-
-@pytest.fixture
-def page(browser):
-    context = browser.new_context(viewport={"width": 820, "height": 1180}, bypass_csp=True)
-    context.set_default_timeout(WAIT_MS)
-    opened = context.new_page()
-    faults: list[str] = []
-    opened.on("pageerror", lambda error: faults.append(str(error)))
-    yield opened
-    context.close()
-    assert faults == []
 
 
 @pytest.fixture(scope="module")
@@ -79,19 +61,12 @@ def furnished(tmp_path_factory) -> Iterator[PageBench]:
 
 def go(page, bench: PageBench, place: str, width: int = 820) -> None:
     page.set_viewport_size({"width": width, "height": WIDTHS.get(width, 900)})
-    page.goto(f"{bench.address}#{place}")
-    page.wait_for_function("document.getElementById('connection').textContent === 'Live'")
-    page.locator(f"[data-place='{place.partition('/')[0]}']").wait_for(state="visible")
-    page.wait_for_function("document.body.dataset.ready === 'all'")
+    to_place(page, bench, place)
 
 
 def picture(page, name: str) -> None:
     PICTURES.mkdir(parents=True, exist_ok=True)
     page.screenshot(path=PICTURES / f"{name}.png")
-
-
-def press(page, name: str, within: str = "body") -> None:
-    page.locator(within).get_by_role("button", name=name, exact=True).first.click()
 
 
 @pytest.mark.parametrize("width", WIDTHS)

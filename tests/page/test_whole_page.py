@@ -8,23 +8,15 @@ from pathlib import Path
 
 import pytest
 
-from sprayout.commands.benchmarks.page import PLACES, chromium
+from sprayout.commands.benchmarks.page import PLACES
 from sprayout.commands.benchmarks.page_bench import PageBench, page_bench
+from tests.page_screen import FAST, LIVE, go
 
 pytestmark = pytest.mark.needs("chromium")
 
 PICTURES = Path(__file__).resolve().parent.parent.parent / "artifacts" / "page"
-FAST = "colour_interval_s = 0.5\nclimate_interval_s = 0.5\n"
-WAIT_MS = 30_000
-LIVE = "document.getElementById('connection').textContent === 'Live'"
 DEFICIENCIES = ("deuteranopia", "protanopia", "tritanopia", "achromatopsia")
 CONTROLS = "a, button, summary, select, textarea, input, .table"
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[object]:
-    with chromium() as running:
-        yield running
 
 
 @pytest.fixture(scope="module")
@@ -51,23 +43,9 @@ def bench(tmp_path_factory) -> Iterator[PageBench]:
         yield running
 
 
-@pytest.fixture
-def page(browser):
-    context = browser.new_context(viewport={"width": 1440, "height": 900}, bypass_csp=True)
-    context.set_default_timeout(WAIT_MS)
-    opened = context.new_page()
-    faults: list[str] = []
-    opened.on("pageerror", lambda error: faults.append(str(error)))
-    yield opened
-    context.close()
-    assert faults == []
-
-
-def go(page, bench: PageBench, place: str) -> None:
-    page.goto(f"{bench.address}#{place}")
-    page.wait_for_function(LIVE)
-    page.locator(f"[data-place='{place}']").wait_for(state="visible")
-    page.wait_for_function("document.body.dataset.ready === 'all'")
+@pytest.fixture(autouse=True)
+def desktop(page) -> None:
+    page.set_viewport_size({"width": 1440, "height": 900})
 
 
 # --- the keyboard -------------------------------------------------------------------------------
