@@ -10,7 +10,7 @@ from sprayout.climate.corrections import corrected_pct, in_force, state_words
 from sprayout.climate.moist_air import dew_point_c
 from sprayout.climate.salts import SaltPoint, correction
 from sprayout.errors import BadInput
-from sprayout.journal.records import ProbeCheck
+from sprayout.journal.records import Conditions, ProbeCheck
 from tests.acts_bench import HOUR_MS, MINUTE_MS, HandBench, hand_bench
 
 AIR = {"air_temperature": 21.0, "relative_humidity": 60.0, "part_temperature": 20.0}
@@ -104,6 +104,24 @@ def test_the_newest_check_counts_and_a_withdrawn_one_does_not(bench):
     assert by_first == pytest.approx(56.52, abs=0.02)
     gone = [check for check in bench.probing.checks if check.withdrawn_ms is not None]
     assert len(gone) == 1 and "withdrawn by Ida" in gone[0].note
+
+
+def test_kept_conditions_follow_a_check_that_is_withdrawn_after_the_coat(bench):
+    async def evening():
+        check = await checked(bench)
+        await bench.ready_to_spray()
+        coat = await bench.spraying.start("goods van", "wet coat")
+        await bench.watch(3, **AIR)
+        await bench.spraying.end(coat.id)
+        before = bench.reader.get(Conditions, coat.id)
+        await bench.probing.withdraw(check.id, "Ida")
+        return coat.id, before
+
+    coat, before = run(evening())
+    assert before.channel("relative_humidity").mean == pytest.approx(56.52, abs=0.02)
+    kept = bench.reader.get(Conditions, coat)
+    assert kept.channel("relative_humidity").mean == pytest.approx(60.0, abs=0.02)
+    assert kept == bench.reader.conditions(coat)
 
 
 @pytest.mark.parametrize(

@@ -18,6 +18,7 @@ from sprayout.journal import records as r
 from sprayout.journal.cgats import cgats_text
 from sprayout.journal.importing import Imported, import_file
 from sprayout.journal.interchange import Range, export_lines
+from sprayout.journal.reader import Reader
 from sprayout.journal.records_json import KINDS, from_json, to_json
 from sprayout.journal.spreadsheet import guarded, sheets
 from sprayout.journal.store import connect_reading, prepare_store
@@ -327,6 +328,23 @@ def test_imported_readings_change_the_conditions_of_a_coat(full: Path, tmp_path:
     check = next(record for record in EVERY if isinstance(record, r.ProbeCheck))
     true_pct = check.offset_pct + check.gain * 99.0
     assert humidity is not None and humidity.high == pytest.approx(true_pct)
+
+
+def test_an_imported_probe_check_changes_the_conditions_of_a_coat(
+    full: Path, tmp_path: Path
+) -> None:
+    check = next(record for record in EVERY if isinstance(record, r.ProbeCheck))
+    withdrawn = dataclasses.replace(check, withdrawn_ms=T0 + 90_000_000)
+    reading = r.Reading("quay", "probe", "relative_humidity", 70.0, "%RH", T0 + 20_500)
+    file = tmp_path / "x.jsonl"
+    for record, replace in ((reading, False), (withdrawn, True)):
+        file.write_text(json.dumps(to_json(record)))
+        import_file(full, file, replace=replace)
+        with Reader(full) as reader:
+            kept = reader.get(r.Conditions, "c1")
+            assert kept == reader.conditions("c1")
+    humidity = kept.channel("relative_humidity") if kept else None
+    assert humidity is not None and humidity.high == 70.0  # as read: no check counts any more
 
 
 @pytest.mark.parametrize(

@@ -172,6 +172,8 @@ class BatchWriter:
         for x in human:
             if isinstance(x, r.Flag):
                 since[x.bench] = min(x.raised_ms, since.get(x.bench, x.raised_ms))
+            elif isinstance(x, r.ProbeCheck):  # withdrawn or not, it counts from its own time
+                since[x.bench] = min(x.at_ms, since.get(x.bench, x.at_ms))
         for bench, from_ms in since.items():
             late = select_records(
                 self._connection, r.Coat, "bench = ? AND end_ms >= ?", (bench, from_ms)
