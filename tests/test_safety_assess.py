@@ -276,6 +276,38 @@ def test_how_the_flow_is_known(flow: dict[str, object], m_s: float | None, level
     assert face["level"] == level
 
 
+def breathing(coat: Coat, fresh_m3h: float, key: str, volume_m3: float = 20.0):
+    """A finding of a half-toluene paint in a room with no booth that takes air out."""
+    product = Product("p", (Solvent("toluene", 0.5),), two_part=False)
+    booth = dataclasses.replace(BOOTH, exhaust="recirculating")
+    found = assess(product, coat, booth, Room(volume_m3, fresh_m3h), FAN)
+    return next(finding for finding in found.findings if finding.key == key)
+
+
+@pytest.mark.parametrize(
+    ("coat", "key"),
+    [
+        (Coat(30.0, 15.0), "breathing_15_min"),
+        (Coat(30.0, 5.0), "breathing_15_min"),
+        (Coat(60.0, 60.0, 3), "breathing_8_h"),
+    ],
+)
+@pytest.mark.parametrize("fresh_m3h", [0.0, 20.0, 60.0])
+def test_the_air_that_is_advised_brings_the_index_to_one(
+    coat: Coat, key: str, fresh_m3h: float
+) -> None:
+    now = breathing(coat, fresh_m3h, key)
+    assert dict(now.figures)["index"] > 1
+    advised = float(now.would_help[0].removeprefix("about ").split(" m³/h")[0])
+    assert 0.97 < dict(breathing(coat, advised, key).figures)["index"] <= 1.0
+
+
+def test_what_no_air_reaches_is_said() -> None:
+    found = breathing(Coat(60.0, 15.0), 60.0, "breathing_15_min")
+    assert dict(found.figures)["index"] > 1
+    assert found.would_help[0].startswith("more air alone does not do it")
+
+
 def change_out(solvents: dict[str, float], log: CartridgeLog | None, rh: float | None = 50.0):
     product = Product("p", tuple(Solvent(n, v) for n, v in solvents.items()), two_part=False)
     found = assess(product, Coat(1.0, 10.0), BOOTH, Room(300.0, 60.0), FAN, rh_pct=rh, log=log)

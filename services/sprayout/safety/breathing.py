@@ -4,7 +4,8 @@ Room air (well mixed, divided by the mixing divisor) plus the near field's G/bet
 both for somebody without a respirator.  Saturation caps each vapour.
 """
 
-from collections.abc import Sequence
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from sprayout.safety import exposure, two_box
@@ -19,7 +20,10 @@ from sprayout.safety.tables import Source, source, sources
 from sprayout.safety.wording import said
 
 KEYS = ("breathing_15_min", "breathing_8_h")
-_WORKDAY_MIN = exposure.WORKDAY_H * 60.0
+MOST_M3H = 10_000.0
+"""More air than any room of this trade is given: what it does not reach, air alone does not do
+(project choice)."""
+_Mean = Callable[[Vapour, Coat, "Room", float], float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,14 +82,13 @@ def judge_breathing(
         _index(KEYS[0], "15 min", short, [_short(v, product, region) for v in load.vapours]),
         _index(KEYS[1], "8 h", long, [_long(v, product, region) for v in load.vapours]),
     ]
-    minutes = coat.minutes * coat.coats
     whole = [
         replace(
             found,
             assumptions=assumed(room, coat),
-            would_help=_help(found, load, room, fresh_m3h, min(1.0, minutes / over)),
+            would_help=_help(found, load, coat, room, fresh_m3h, mean),
         )
-        for found, over in zip(judged, (exposure.SHORT_TERM_MIN, _WORKDAY_MIN), strict=True)
+        for found, mean in zip(judged, (_near_15_min, _near_8_h), strict=True)
     ]
     return [*_dangerous(load, coat, room, fresh_m3h), *whole]
 
@@ -106,28 +109,46 @@ def assumed(room: Room, coat: Coat | None = None) -> tuple[str, ...]:
 
 
 def _help(
-    found: Finding, load: Load, room: Room, fresh_m3h: float, near_share: float
+    found: Finding, load: Load, coat: Coat, room: Room, fresh_m3h: float, mean: _Mean
 ) -> tuple[str, ...]:
-    """What would bring the index to 1: the room's part falls with its air, the near part not."""
+    """What would bring the index to 1; the air it takes by the same model as the index."""
     index = dict(found.figures).get("index")
     if found.level is Level.NOTHING_FOUND:
         return ()
     if index is None:
         return (named("missing_limit").way,)
     limits = {row.key: row.limit.value for row in found.rows if row.limit is not None}
-    near = sum(
-        _near_ppm(v.l_min * room.escape_share, room) * near_share / limits[_row_key(v)]
-        for v in load.vapours
-        if _row_key(v) in limits
-    )
-    if index > 1 and near < 1 and fresh_m3h > 0:
-        more = fresh_m3h * (index - near) / (1.0 - near)
-        air = f"about {said(more)} m³/h of air out of the room instead of {said(fresh_m3h)}"
+
+    def index_at(flow_m3h: float) -> float:
+        return sum(
+            mean(v, coat, room, flow_m3h) / limits[_row_key(v)]
+            for v in load.vapours
+            if _row_key(v) in limits
+        )
+
+    enough = _enough_m3h(index_at, fresh_m3h) if index > 1 else None
+    if enough is not None:
+        air = f"about {said(enough)} m³/h of air out of the room instead of {said(fresh_m3h)}"
     elif index > 1:
-        air = "more air through the room alone does not do it: spray well inside the booth's face"
+        air = "more air alone does not do it: spray well inside the booth's face"
     else:
         air = "open a window while you spray and until the coats have dried"
     return (air, "spray less at a time, with pauses between the coats")
+
+
+def _enough_m3h(index_at: Callable[[float], float], from_m3h: float) -> float | None:
+    """The least flow at which the falling index is at most 1, to three digits upwards.
+
+    ``None`` where not even :data:`MOST_M3H` brings it there.
+    """
+    low, high = from_m3h, MOST_M3H
+    if low >= high or index_at(high) > 1:
+        return None
+    while high - low > 1e-3 * high:
+        middle = (low + high) / 2.0
+        low, high = (middle, high) if index_at(middle) > 1 else (low, middle)
+    step = 10.0 ** (math.floor(math.log10(high)) - 2)
+    return math.ceil(high / step) * step
 
 
 def _row_key(vapour: Vapour) -> str:
