@@ -15,12 +15,13 @@ from sprayout.safety.assessment import Level, worst
 from sprayout.safety.booth import Booth
 from sprayout.safety.bottles import Bottle, product_of
 from sprayout.safety.breathing import Room
-from sprayout.safety.cartridge import CartridgeLog
+from sprayout.safety.cartridge import CartridgeLog, judge
 from sprayout.safety.cautions import for_spraying
 from sprayout.safety.interlock import FanReadings, FanState, Reading, evaluate
 from sprayout.safety.load import Coat, Product, Solvent, mist_mg_min, vapour_load
 from sprayout.safety.product_request import parse_product
 from sprayout.safety.purge import purge_clock, remaining
+from sprayout.safety.substances import find
 
 LACQUER = Product(
     "pilot cutter hull blue",
@@ -171,6 +172,7 @@ def test_reaching_idlh_is_refused() -> None:
     found = assess(LACQUER, Coat(800.0, 5.0), dataclasses.replace(BOOTH, flow_m3h=20.0), ROOM, FAN)
     assert found.level is Level.REFUSE
     assert level(found, "idlh") is Level.REFUSE
+    assert level(found, "cartridge") is Level.REFUSE
 
 
 def test_a_recirculating_booth_does_not_thin_the_rooms_vapour() -> None:
@@ -328,11 +330,36 @@ def test_change_out_by_the_rule_and_what_is_left_of_the_pair_in_use() -> None:
     assert over.level is Level.STOP and "change it" in over.words
 
 
+@pytest.mark.parametrize("rh", [50.0, 90.0, None])
+@pytest.mark.parametrize(
+    "log",
+    [
+        CartridgeLog("left pair", 0.5, 2.0, 2.0),
+        CartridgeLog("left pair", 0.5, 5.0, 1.0),
+        CartridgeLog("left pair", 0.5, 60.0, 60.0),
+        CartridgeLog("left pair", None, 1.0),
+        CartridgeLog("left pair", 2.0, 1.0),
+    ],
+)
+@pytest.mark.parametrize("solvent", ["n-butyl acetate", "acetone"])
+def test_the_coat_and_the_log_of_the_pair_say_the_same(
+    solvent: str, log: CartridgeLog, rh: float | None
+) -> None:
+    ppm = dict(change_out({"n-butyl acetate": 0.6}, None).figures)["ppm"]
+    coat = change_out({solvent: 0.6}, log, rh)
+    alone = judge(log, find(solvent), ppm)
+    assert coat.level is alone.level
+    of_coat, of_log = dict(coat.figures)["left_h"], dict(alone.figures)["left_h"]
+    assert of_coat == (None if of_log is None else pytest.approx(of_log))
+
+
 def test_change_out_does_not_apply_to_what_boils_at_70_degrees_or_less() -> None:
     found = change_out({"acetone": 0.5, "toluene": 0.2}, CartridgeLog("left pair", 0.2, 0.5))
     assert "Does not apply: Acetone boils at 56.1 °C" in found.words
     assert dict(found.figures)["hours"] is None and dict(found.figures)["left_h"] is None
-    assert found.level is Level.CAUTION
+    assert found.level is Level.CANNOT_ASSESS
+    fresh = change_out({"acetone": 0.5, "toluene": 0.2}, None)
+    assert fresh.level is Level.CANNOT_ASSESS and "Does not apply" in fresh.words
     kept = change_out({"acetone": 0.5, "toluene": 0.2}, CartridgeLog("left pair", 1.5, 0.5))
     assert kept.level is Level.STOP and "Acetone wanders" in kept.words
     undated = change_out({"toluene": 0.5}, CartridgeLog("left pair", None, 0.5))

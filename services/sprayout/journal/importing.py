@@ -171,7 +171,8 @@ class _Import:
             self._widen_span(record.bench, record.raised_ms, record.cleared_ms or 2**62)
         if isinstance(record, r.ProbeCheck) and held != [record]:
             for check in (record, *held):  # held is the one it replaces
-                self._widen_span(check.bench, check.at_ms, 2**62)
+                if isinstance(check, r.ProbeCheck):
+                    self._widen_span(check.bench, check.at_ms, 2**62)
 
     def _write_readings(self, readings: list[r.Reading]) -> None:
         if readings:

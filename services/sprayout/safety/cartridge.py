@@ -8,6 +8,7 @@ exponent log10(5) (derived).
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from sprayout.errors import BadInput
@@ -46,18 +47,28 @@ def estimate(substance: Substance, ppm: float, rh_pct: float, work_ratio: float 
     return Estimate(None if reason else hours, reason)
 
 
-def does_not_apply(substance: Substance, ppm: float) -> str:
-    """Why the rule says nothing of this vapour at this concentration; empty where it does."""
+def refused(substance: Substance, ppm: float | None) -> str:
+    """The words of a substance that is refused or has reached IDLH; empty where neither is so."""
     refusal = for_substance(substance)
     if refusal:
         return refusal.words()
+    idlh = substance.idlh_in_ppm
+    reached = idlh is not None and ppm is not None and ppm >= idlh.value
+    return named("idlh").words() if reached else ""
+
+
+def does_not_apply(substance: Substance, ppm: float, own_ppm: float | None = None) -> str:
+    """Why the rule says nothing of this vapour at this concentration; empty where it does.
+
+    ``own_ppm`` is the vapour's own part of ``ppm`` where several count together; IDLH is its own.
+    """
+    stop = refused(substance, ppm if own_ppm is None else own_ppm)
+    if stop:
+        return stop
     if substance.kind == "particulate":
         return f"Does not apply: {substance.name} is a particulate, the rule is for organic vapour."
     if substance.filter_us == "ammonia":
         return f"Does not apply: {substance.name} needs its own cartridge; ask its maker."
-    idlh = substance.idlh_in_ppm
-    if idlh is not None and ppm >= idlh.value:
-        return named("idlh").words()
     boiling = substance.boiling_c
     if boiling is None:
         return f"Does not apply: the boiling point of {substance.name} is not known to us."
@@ -97,40 +108,80 @@ def worn(log: CartridgeLog, hours: float, rh_pct: float | None) -> CartridgeLog:
     return replace(log, worn_h=log.worn_h + more, humid_h=log.humid_h + (more if humid else 0.0))
 
 
+@dataclass(frozen=True, slots=True)
+class PairState:
+    """What is to be said of a pair in use; ``left_h`` ``None`` where it cannot be reckoned.
+
+    ``more`` is what a fresh pair is told as well.
+    """
+
+    level: Level
+    words: str
+    more: str = ""
+    left_h: float | None = None
+
+
+def pair_state(
+    log: CartridgeLog,
+    vapours: Sequence[tuple[Substance, float | None]],
+    ppm: float | None,
+    work_ratio: float = 1.0,
+) -> PairState:
+    """Whether it is time to change a pair, for ``vapours`` with the ppm of each.
+
+    The rule's hours in air that is not humid, at ``ppm`` of all together, less the hours worn,
+    humid ones counted twice.  Without opening date or concentration nothing is judged; where the
+    rule does not apply a pair that was opened on an earlier day is to be changed.
+    """
+    known = _not_by_the_rule(log, vapours)
+    if known:
+        return known
+    worn_h = f"worn {log.worn_h:.1f} h"
+    if ppm is None:
+        more = "Concentration not known; follow the maker's schedule."
+        return PairState(Level.CANNOT_ASSESS, f"{worn_h}.", more)
+    reasons = [why for substance, own in vapours if (why := does_not_apply(substance, ppm, own))]
+    hours = rule_of_thumb_h(ppm, 50.0, work_ratio)
+    if reasons:
+        return PairState(Level.CANNOT_ASSESS, f"{worn_h}.", reasons[0])
+    left = hours - (log.worn_h + log.humid_h)
+    if left <= 0:
+        return PairState(Level.STOP, f"{worn_h}, over the rule of thumb: change it.", "", 0.0)
+    words = f"{worn_h}, about {left:.1f} h left by the rule, in which humid hours count twice."
+    return PairState(Level.CAUTION, words, _BY_THE_RULE, left)
+
+
+_BY_THE_RULE = (
+    "A rule of thumb counts only beside the maker's data. Smell or taste is a reason to leave at "
+    "once."
+)
+
+
+def _not_by_the_rule(
+    log: CartridgeLog, vapours: Sequence[tuple[Substance, float | None]]
+) -> PairState | None:
+    """What decides before any hours are reckoned: a refusal, no date, a solvent that wanders."""
+    stops = [why for substance, own in vapours if (why := refused(substance, own))]
+    if stops:
+        return PairState(Level.REFUSE, f"worn {log.worn_h:.1f} h.", stops[0])
+    if log.opened_days_ago is None:
+        words = "no opening date; change it and write the date on it."
+        return PairState(Level.CANNOT_ASSESS, words)
+    wandering = [substance.name for substance, _ in vapours if wanders(substance)]
+    if wandering and log.opened_days_ago >= 1:
+        return PairState(Level.STOP, f"opened before today and {wandering[0]} wanders: change it.")
+    return None
+
+
 def judge(
     log: CartridgeLog, substance: Substance, ppm: float | None, work_ratio: float = 1.0
 ) -> Finding:
-    """Whether it is time to change: hours worn against the rule, humid hours counted twice.
-
-    Without opening date or concentration nothing is judged; where the rule does not apply a
-    cartridge that was opened on an earlier day is to be changed.
-    """
+    """Whether it is time to change, for one substance: :func:`pair_state` as a finding."""
+    state = pair_state(log, [(substance, ppm)], ppm, work_ratio)
+    figures = (("worn_h", log.worn_h), ("humid_h", log.humid_h), ("left_h", state.left_h))
+    words = f"Cartridge {log.label}: {state.words} {state.more}".strip()
     found = sources(("osha_etool", "osha_134", "cpl_cartridge"))
-
-    def said(level: Level, words: str, left: float | None = None) -> Finding:
-        figures = (("worn_h", log.worn_h), ("humid_h", log.humid_h), ("left_h", left))
-        return Finding("cartridge", level, f"Cartridge {log.label}: {words}", figures, found)
-
-    refusal = for_substance(substance)
-    if refusal:
-        return said(Level.REFUSE, refusal.words())
-    if log.opened_days_ago is None:
-        return said(Level.CANNOT_ASSESS, "no opening date; change it and write the date on it.")
-    if wanders(substance) and log.opened_days_ago >= 1:
-        return said(Level.STOP, f"opened before today and {substance.name} wanders: change it.")
-    if ppm is None:
-        return said(Level.CANNOT_ASSESS, "concentration not known; follow the maker's schedule.")
-    rule = estimate(substance, ppm, 50.0, work_ratio)
-    if rule.hours is None:
-        return said(Level.CANNOT_ASSESS, rule.reason)
-    left = rule.hours - (log.worn_h + log.humid_h)
-    if left <= 0:
-        return said(Level.STOP, f"worn {log.worn_h:.1f} h, over the rule of thumb: change it.", 0.0)
-    words = (
-        f"worn {log.worn_h:.1f} h, about {left:.1f} h left by a rule of thumb that counts only "
-        "beside the maker's data. Smell or taste is a reason to leave at once."
-    )
-    return said(Level.CAUTION, words, left)
+    return Finding("cartridge", state.level, words, figures, found)
 
 
 def wanders(substance: Substance) -> bool:

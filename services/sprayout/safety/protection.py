@@ -1,5 +1,6 @@
 """What stands between the vapour and the lungs of one coat: the respirator and its cartridge."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from sprayout.safety import two_box
@@ -10,14 +11,19 @@ from sprayout.safety.cartridge import (
     HUMID_PCT,
     CartridgeLog,
     does_not_apply,
+    pair_state,
+    refused,
     rule_of_thumb_h,
-    wanders,
 )
 from sprayout.safety.load import Coat, Load
 from sprayout.safety.respirator import REMINDERS, classes_of_factor, filter_words
 from sprayout.safety.room_air import build_up
+from sprayout.safety.substances import Substance
 from sprayout.safety.tables import sources
 from sprayout.safety.wording import said
+
+Each = Sequence[tuple[Substance, float]]
+"""The vapours with the peak of each, ppm."""
 
 
 def judge_respirator(load: Load | None, breathing: list[Finding], region: str) -> Finding:
@@ -84,68 +90,49 @@ def judge_change_out(
     """Hours of a fresh cartridge by the rule of thumb, where it applies to every solvent.
 
     All vapours count together at the highest concentration of the coat; without a humidity
-    reading the air counts as humid.  ``log`` is the pair in use: its hours are held against the
-    rule, humid ones twice, and one opened before today is not kept for a solvent that wanders.
+    reading the air counts as humid.  ``log`` is the pair in use, judged by
+    :func:`~sprayout.safety.cartridge.pair_state`.
     """
-    fresh = _change_out(load, coat, room, fresh_m3h, rh_pct)
-    return fresh if log is None or load is None else _in_use(fresh, load, log)
-
-
-def _in_use(fresh: Finding, load: Load, log: CartridgeLog) -> Finding:
-    hours = dict(fresh.figures).get("hours")
-    left = None if hours is None else hours - (log.worn_h + log.humid_h)
-    rows = (
-        *fresh.rows,
-        Row("worn_h", f"worn: {log.label}", log.worn_h, "h"),
-        Row("humid_h", "of it in humid or unread air", log.humid_h, "h"),
-        Row("left_h", "left by the rule of thumb", None if left is None else max(left, 0.0), "h"),
-    )
-    level, words = _pair_words(load, log, left)
-    return replace(
-        fresh,
-        level=max(fresh.level, level, key=lambda entry: entry.rank),
-        words=f"{fresh.words} {words}",
-        rows=rows,
-        figures=tuple((row.key, row.value) for row in rows),
-    )
-
-
-def _pair_words(load: Load, log: CartridgeLog, left: float | None) -> tuple[Level, str]:
-    """What is to be said of the pair in use."""
-    pair = f"The pair in use ({log.label})"
-    if log.opened_days_ago is None:
-        return Level.CANNOT_ASSESS, f"{pair} has no opening date: change it and write the date on."
-    wandering = [v.substance.name for v in load.vapours if wanders(v.substance)]
-    if wandering and log.opened_days_ago >= 1:
-        return Level.STOP, f"{pair} was opened before today and {wandering[0]} wanders: change it."
-    if left is not None and left <= 0:
-        return Level.STOP, f"{pair} is worn {log.worn_h:.1f} h, over the rule of thumb: change it."
-    more = "" if left is None else f", about {left:.1f} h left by the rule"
-    return Level.CAUTION, f"{pair} is worn {log.worn_h:.1f} h{more}."
-
-
-def _change_out(
-    load: Load | None,
-    coat: Coat | None,
-    room: Room | None,
-    fresh_m3h: float | None,
-    rh_pct: float | None,
-) -> Finding:
-    """The finding for a fresh pair."""
     if load is None or coat is None or not load.complete:
         return cannot_assess("cartridge", why_unknown(load))
     if room is None or fresh_m3h is None:
         return cannot_assess("cartridge", "room volume or the air that leaves it is not known")
     ppm = _peak_ppm(load, coat, room, fresh_m3h)
-    reasons = [why for v in load.vapours if (why := does_not_apply(v.substance, ppm))]
+    each = [(v.substance, ppm * v.l_min / load.l_min if ppm else 0.0) for v in load.vapours]
+    fresh = _change_out(each, ppm, rh_pct)
+    return fresh if log is None else _in_use(fresh, log, each, ppm)
+
+
+def _in_use(fresh: Finding, log: CartridgeLog, each: Each, ppm: float) -> Finding:
+    """With the pair in use; with no vapour at all there is nothing to reckon for it either."""
+    state = pair_state(log, each, ppm if ppm > 0 else None)
+    rows = (
+        *fresh.rows,
+        Row("worn_h", f"worn: {log.label}", log.worn_h, "h"),
+        Row("humid_h", "of it in humid or unread air", log.humid_h, "h"),
+        Row("left_h", "left by the rule of thumb, humid hours twice", state.left_h, "h"),
+    )
+    return replace(
+        fresh,
+        level=max(fresh.level, state.level, key=lambda entry: entry.rank),
+        words=f"{fresh.words} The pair in use ({log.label}): {state.words}",
+        rows=rows,
+        figures=tuple((row.key, row.value) for row in rows),
+    )
+
+
+def _change_out(each: Each, ppm: float, rh_pct: float | None) -> Finding:
+    """The finding for a fresh pair."""
+    reasons = [why for substance, own in each if (why := does_not_apply(substance, ppm, own))]
     cites = sources(("osha_etool", "osha_134"))
     help_ = ("the cartridge maker's own change-out data", "a fresh pair each evening, dated")
     if reasons or ppm <= 0:
-        words = f"Change-out: {reasons[0] if reasons else 'nothing to reckon with.'}"
+        stops = [why for substance, own in each if (why := refused(substance, own))]
+        level = Level.REFUSE if stops else Level.CANNOT_ASSESS
+        reason = next(iter([*stops, *reasons]), "no vapour is given, so there are no hours.")
         unknown = (Row("hours", "rule of thumb", None, "h"),)
-        return Finding(
-            "cartridge", Level.CAUTION, words, (("hours", None),), cites, unknown, (), help_
-        )
+        words = f"Change-out: {reason}"
+        return Finding("cartridge", level, words, (("hours", None),), cites, unknown, (), help_)
     hours = rule_of_thumb_h(ppm, 100.0 if rh_pct is None else rh_pct)
     humid = rh_pct is None or rh_pct > HUMID_PCT
     air = "no humidity is read, so humid air is taken" if rh_pct is None else f"{rh_pct:.0f} %RH"
