@@ -139,6 +139,20 @@ def test_a_tablet_that_had_not_heard_of_an_act_does_not_repeat_it(bench, screen)
     assert made(before, counted(bench)) == {"target": 2}
 
 
+def test_a_form_from_a_stale_screen_is_done_where_other_acts_came_between(bench, screen) -> None:
+    """One tablet took X, then Y; another that had heard of neither takes X: X is in hand."""
+    x, y = (
+        screen.post("/api/targets", json={"name": name, "lab": [50, 0, 0]}).json()["id"]
+        for name in ("X", "Y")
+    )
+    seen = seen_now(screen)
+    for target in (x, y, x):
+        head = {"Idempotency-Key": new_key(), "Acts-Seen": seen}
+        answer = screen.post(f"/api/targets/{target}/choose", headers=head)
+        assert answer.json()["id"] == target
+        assert screen.get("/api/bench").json()["target"]["id"] == target
+
+
 def test_another_form_under_a_used_key_is_refused_and_changes_nothing(bench, screen) -> None:
     key = {"Idempotency-Key": new_key()}
     assert screen.post("/api/cautions/read", json={"person": "C."}, headers=key).status_code == 200

@@ -7,7 +7,8 @@ request that comes while the first is under way, ours waits for the first one's 
 tap is no fault.
 
 Two screens have two keys.  Each also says how many acts of this bench it had heard of
-(`Acts-Seen`); an identical form from a screen that had not yet heard of the act is that same act.
+(`Acts-Seen`); an identical form from a screen that had not yet heard of the bench's last act is
+that same act.  Once another act came after it, it is a new one: the bench is not as it was left.
 
 The memory is bounded and ends with the run.  Refusals are not kept: they changed nothing.
 """
@@ -50,6 +51,7 @@ class ActMemory:
     def __init__(self, now_s: Callable[[], float], count: Callable[[], int]) -> None:
         self._now_s = now_s
         self._count = count
+        self._newest = 0
         self._acts: list[Act] = []
         self._by_key: dict[str, Act] = {}
 
@@ -59,10 +61,13 @@ class ActMemory:
         known = self._by_key.get(key)
         if known is None and seen is not None:
             same = (act for act in reversed(self._acts) if act.form == form)
-            known = next((act for act in same if act.number is None or act.number > seen), None)
+            known = next((act for act in same if self._is_unheard(act, seen)), None)
             if known is not None:
                 self._name(known, key)
         return known
+
+    def _is_unheard(self, act: Act, seen: int) -> bool:
+        return act.number is None or seen < act.number == self._newest
 
     def begin(self, key: str, form: bytes) -> Act:
         """Remember an act that is under way."""
@@ -74,7 +79,7 @@ class ActMemory:
     def end(self, act: Act, answer: Answer | None) -> None:
         """Give the answer to all who wait; keep it where the act was done (2xx)."""
         if answer is not None and answer[0]["status"] < 300 and _size(answer) <= LARGEST_ANSWER:
-            act.number = self._count()
+            act.number = self._newest = self._count()
         else:
             self._forget(act)
         if not act.answer.done():
