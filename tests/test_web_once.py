@@ -10,7 +10,7 @@ import httpx
 import pytest
 
 from sprayout.commands.benchmarks.page_bench import PageBench, page_bench
-from sprayout.web.once import KEPT_S, MOST_ACTS, ActMemory
+from sprayout.web.once import KEPT_S, MOST_ACTS, MOST_BYTES, ActMemory
 
 WHITE, BLUE = "ice-van white", "deep-berth blue"
 TABLES = (
@@ -208,5 +208,23 @@ def test_the_memory_is_bounded_in_time_and_number() -> None:
         at_s = KEPT_S + 1
         assert memory.find(f"key-{MOST_ACTS + 49}", b"form", None) is None
         assert memory.find("another key", b"form", 0) is None
+
+    asyncio.run(play())
+
+
+def test_an_act_with_a_long_answer_is_known_and_the_oldest_give_way() -> None:
+    async def play() -> None:
+        memory = ActMemory(lambda: 0.0, iter(range(1, 100)).__next__)
+        start = {"type": "http.response.start", "status": 200}
+        for n, size in enumerate((70_000, MOST_BYTES // 2, MOST_BYTES // 2, 10)):
+            body = {"type": "http.response.body", "body": bytes(size)}
+            memory.end(memory.begin(f"key-{n}", b"form"), [start, body])
+            assert memory.find(f"key-{n}", b"form", None) is not None
+        known = [memory.find(f"key-{n}", b"form", None) is not None for n in range(4)]
+        assert known == [False, False, True, True]
+        body = {"type": "http.response.body", "body": bytes(MOST_BYTES + 1)}
+        memory.end(memory.begin("huge", b"form"), [start, body])
+        assert memory.find("huge", b"form", None) is not None
+        assert memory.find("key-3", b"form", None) is None
 
     asyncio.run(play())

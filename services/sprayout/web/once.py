@@ -27,8 +27,8 @@ from sprayout.web.forms import Failure
 
 KEPT_S = 600.0
 MOST_ACTS = 500
-#: Answers to acts are small; a longer one is passed on but not kept.
-LARGEST_ANSWER = 65_536
+#: Answers to acts are small; where some are not, the oldest give way.
+MOST_BYTES = 32_000_000
 _KEY = re.compile(r'"?([!#-~]{8,200})"?')
 
 Answer = list[Message]
@@ -42,6 +42,7 @@ class Act:
     begun_s: float
     answer: asyncio.Future[Answer | None]
     number: int | None = None
+    size: int = 0
     keys: list[str] = field(default_factory=list)
 
 
@@ -78,7 +79,8 @@ class ActMemory:
 
     def end(self, act: Act, answer: Answer | None) -> None:
         """Give the answer to all who wait; keep it where the act was done (2xx)."""
-        if answer is not None and answer[0]["status"] < 300 and _size(answer) <= LARGEST_ANSWER:
+        if answer is not None and answer[0]["status"] < 300:
+            act.size = _size(answer)
             act.number = self._newest = self._count()
         else:
             self._forget(act)
@@ -93,8 +95,11 @@ class ActMemory:
         oldest_s = self._now_s() - KEPT_S
         done = [act for act in self._acts if act.number is not None]
         surplus = len(self._acts) - MOST_ACTS
+        held = sum(act.size for act in done)
         for at, act in enumerate(done):
-            if at < surplus or act.begun_s < oldest_s:
+            too_large = held > MOST_BYTES and at < len(done) - 1
+            if at < surplus or act.begun_s < oldest_s or too_large:
+                held -= act.size
                 self._forget(act)
 
     def _forget(self, act: Act) -> None:
