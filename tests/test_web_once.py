@@ -10,7 +10,7 @@ import httpx
 import pytest
 
 from sprayout.commands.benchmarks.page_bench import PageBench, page_bench
-from sprayout.web.once import KEPT_S, MOST_ACTS, MOST_BYTES, ActMemory
+from sprayout.web.once import KEPT_S, MOST_ACTS, MOST_BYTES, ActMemory, Once
 
 WHITE, BLUE = "ice-van white", "deep-berth blue"
 TABLES = (
@@ -228,3 +228,27 @@ def test_an_act_with_a_long_answer_is_known_and_the_oldest_give_way() -> None:
         assert memory.find("key-3", b"form", None) is None
 
     asyncio.run(play())
+
+
+def test_a_fault_of_ours_is_not_tried_again_under_its_key() -> None:
+    """The act was written before the bench failed: only a new tap, with a new key, does it anew."""
+    written, count = [], iter(range(1, 100))
+
+    async def failing(*_: object) -> None:
+        written.append("line")
+        raise RuntimeError("after the line was written")
+
+    async def play() -> None:
+        asyncio.get_running_loop().set_exception_handler(lambda *_: None)
+        app = Once(failing, ActMemory(lambda: 0.0, count.__next__))
+        transport = httpx.ASGITransport(app=app)
+        async with httpx.AsyncClient(transport=transport, base_url="http://bench") as screen:
+            for key, lines in (("first-tap", 1), ("first-tap", 1), ("second-tap", 2)):
+                head = {"Idempotency-Key": key, "Acts-Seen": "0"}
+                answer = await screen.post("/api/swatches", json={}, headers=head)
+                assert answer.status_code == 500 and len(written) == lines
+                words = answer.json()["error"]
+                assert "the bench failed (RuntimeError)" in words and "look at the record" in words
+
+    asyncio.run(play())
+    assert next(count) == 1, "an act that failed is none that was done"

@@ -26,7 +26,7 @@ from sprayout.web import (
     store_api,
     targets_api,
 )
-from sprayout.web.forms import Failure, first_fault
+from sprayout.web.forms import Failure, fault_of_ours, first_fault
 from sprayout.web.live import LiveFeed
 from sprayout.web.live_api import live_api, publish_news
 from sprayout.web.once import ActMemory, Once
@@ -129,5 +129,4 @@ def _translate_errors(app: FastAPI) -> None:
 
     @app.exception_handler(Exception)
     async def fault(_: Request, error: Exception) -> JSONResponse:
-        words = f"a fault of ours: {type(error).__name__}; nothing was recorded by this request"
-        return _answer(500, Failure(error=words))
+        return _answer(500, fault_of_ours(error))

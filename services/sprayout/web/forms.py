@@ -368,6 +368,14 @@ class Failure(BaseModel):
     field: str | None = None
 
 
+def fault_of_ours(error: Exception) -> Failure:
+    """What is said where the bench itself failed: how far it came is not known."""
+    return Failure(
+        error=f"the bench failed ({type(error).__name__}), and part of it may be on record; look "
+        "at the record before you try again"
+    )
+
+
 def first_fault(error: RequestValidationError) -> Failure:
     """Return the first fault of a form in words."""
     fault = error.errors()[0]

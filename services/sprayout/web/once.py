@@ -10,7 +10,9 @@ Two screens have two keys.  Each also says how many acts of this bench it had he
 (`Acts-Seen`); an identical form from a screen that had not yet heard of the bench's last act is
 that same act.  Once another act came after it, it is a new one: the bench is not as it was left.
 
-The memory is bounded and ends with the run.  Refusals are not kept: they changed nothing.
+The memory is bounded and ends with the run.  Refusals are not kept: they changed nothing.  A fault
+of ours is kept under its own key: how far the act came is not known, so it is not tried again
+unasked.
 """
 
 import asyncio
@@ -23,12 +25,13 @@ from starlette.datastructures import Headers
 from starlette.responses import JSONResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from sprayout.web.forms import Failure
+from sprayout.web.forms import Failure, fault_of_ours
 
 KEPT_S = 600.0
 MOST_ACTS = 500
 #: Answers to acts are small; where some are not, the oldest give way.
 MOST_BYTES = 32_000_000
+FAULT = 500
 _KEY = re.compile(r'"?([!#-~]{8,200})"?')
 
 Answer = list[Message]
@@ -42,6 +45,7 @@ class Act:
     begun_s: float
     answer: asyncio.Future[Answer | None]
     number: int | None = None
+    has_failed: bool = False
     size: int = 0
     keys: list[str] = field(default_factory=list)
 
@@ -68,7 +72,9 @@ class ActMemory:
         return known
 
     def _is_unheard(self, act: Act, seen: int) -> bool:
-        return act.number is None or seen < act.number == self._newest
+        if act.number is None:
+            return not act.has_failed
+        return seen < act.number == self._newest
 
     def begin(self, key: str, form: bytes) -> Act:
         """Remember an act that is under way."""
@@ -78,12 +84,15 @@ class ActMemory:
         return act
 
     def end(self, act: Act, answer: Answer | None) -> None:
-        """Give the answer to all who wait; keep it where the act was done (2xx)."""
-        if answer is not None and answer[0]["status"] < 300:
-            act.size = _size(answer)
-            act.number = self._newest = self._count()
-        else:
+        """Give the answer to all who wait; keep it where the act was done, or may have been."""
+        status = 0 if answer is None else answer[0]["status"]
+        if answer is None or not (status < 300 or status == FAULT):
             self._forget(act)
+        elif status == FAULT:
+            act.has_failed = True
+        else:
+            act.number = self._newest = self._count()
+        act.size = _size(answer or [])
         if not act.answer.done():
             act.answer.set_result(answer)
 
@@ -93,7 +102,7 @@ class ActMemory:
 
     def _forget_old(self) -> None:
         oldest_s = self._now_s() - KEPT_S
-        done = [act for act in self._acts if act.number is not None]
+        done = [act for act in self._acts if act.answer.done()]
         surplus = len(self._acts) - MOST_ACTS
         held = sum(act.size for act in done)
         for at, act in enumerate(done):
@@ -164,9 +173,8 @@ class Once:
         try:
             await self._app(scope, _given(body), keep)
         except Exception as error:
-            fault = f"a fault of ours: {type(error).__name__}; nothing was recorded by this request"
             said.clear()
-            await _refuse(500, fault)(scope, _nothing, keep)
+            await _answered(FAULT, fault_of_ours(error))(scope, _nothing, keep)
             raise
         finally:
             self._memory.end(act, said or None)
@@ -217,4 +225,8 @@ async def _nothing() -> Message:
 
 
 def _refuse(status: int, words: str) -> JSONResponse:
-    return JSONResponse(Failure(error=words).model_dump(), status_code=status)
+    return _answered(status, Failure(error=words))
+
+
+def _answered(status: int, failure: Failure) -> JSONResponse:
+    return JSONResponse(failure.model_dump(), status_code=status)
