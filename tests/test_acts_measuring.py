@@ -187,9 +187,13 @@ def test_the_check_tile_is_held_against_its_first_look(bench):
 
 async def target_of(bench: HandBench, name: str = HULL) -> Target:
     bench.cabled.world.place(name)
-    step, estimate = await bench.measuring.surface()
-    swatch = bench.measuring.record(step, estimate, of_target=True)
-    return await bench.matching.set_target(name, swatch.lab, swatch.white, None, swatch)
+    return await measured_target(bench, name)
+
+
+async def measured_target(bench: HandBench, name: str) -> Target:
+    async with bench.measuring.surface() as (step, estimate):
+        swatch = bench.measuring.record(step, estimate, of_target=True)
+        return await bench.matching.set_target(name, swatch.lab, swatch.white, None, swatch)
 
 
 def test_a_measured_target_belongs_to_no_cup_and_reads_the_same_again(bench):
@@ -330,9 +334,7 @@ def test_the_advice_follows_pour_reading_and_undo_and_survives_a_restart(bench):
         await bench.calibrate()
         await shelf_of(bench)
         world.place(world.shelf.drawdown({LIGHT_PAINT: 30, tints[0]: 6}))
-        step, estimate = await bench.measuring.surface()
-        swatch = bench.measuring.record(step, estimate, of_target=True)
-        await bench.matching.set_target("a mix of ours", swatch.lab, swatch.white, None, swatch)
+        await measured_target(bench, "a mix of ours")
         await bench.matching.start_batch("cup")
         await bench.advising.refresh()
         first = bench.advising.said.advice

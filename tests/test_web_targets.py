@@ -80,6 +80,8 @@ def test_a_lab_for_one_of_our_whites_stays_as_typed(screen: httpx.Client) -> Non
         ({"munsell": "red"}, "munsell: got 'red'"),
         ({"munsell": "5Q 5/4"}, "got hue Q"),
         ({"lab": [150, 0, 0]}, "got L* 150"),
+        ({"measure": True, "u95_de00": 1}, "u95_de00 of a measured colour"),
+        ({"measure": True, "illuminant": "a", "observer": 2}, "belong to a typed lab"),
         ({"lab": [50, 0, 0], "illuminant": "f11", "observer": 2}, "illuminant: got 'f11'"),
     ],
 )
@@ -152,6 +154,10 @@ def test_a_target_is_measured_over_several_spots(bench: PageBench, screen: httpx
     bench.world.place("quay-crane ochre")
     for n in (1, 2, 3):
         assert done(screen.post("/api/placements"))["placements"] == n
+    # A name that is none takes no placement away.
+    before = done(screen.get("/api/placements"))
+    refused(screen.post("/api/targets", json={"name": " ", "measure": True}), "target")
+    assert done(screen.get("/api/placements")) == before
     target = done(screen.post("/api/targets", json={"name": "averaged", "measure": True}))
     assert target["origin"] == "measured" and target["u95_de00"] > 0
     assert done(screen.get("/api/placements"))["placements"] == []

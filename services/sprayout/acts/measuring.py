@@ -1,7 +1,8 @@
 """Calibrate the sensor and measure colours: dark, white tile, swatch, and the live reading."""
 
 import asyncio
-from collections.abc import Callable, Coroutine, Mapping
+from collections.abc import AsyncIterator, Callable, Coroutine, Mapping
+from contextlib import asynccontextmanager
 from dataclasses import replace
 from typing import cast
 
@@ -22,7 +23,7 @@ from sprayout.colour.profile import BANDS_NM, FORMULA_VERSION, ColourEstimate
 from sprayout.colour.samples import refuse_below_dark
 from sprayout.colour.tristimulus import Spectrum
 from sprayout.colour.unit import COLOUR_CHANNELS, Sensor
-from sprayout.errors import BadInput, BoardFault, LinkError
+from sprayout.errors import BadInput, BoardFault, LinkError, SprayoutError
 from sprayout.intake.events import ReadingsArrived
 from sprayout.journal.records import Calibration, Lab, Paint, Swatch, White
 from sprayout.link.messages import ConfigureAnswer, HelloAnswer
@@ -159,8 +160,23 @@ class Measuring:
         self.placements.clear()
         self._bench.tell("state")
 
-    async def surface(self) -> tuple[Step, ColourEstimate]:
-        """Return the colour of the placements, or of what is under the sensor if there are none.
+    @asynccontextmanager
+    async def surface(self) -> AsyncIterator[tuple[Step, ColourEstimate]]:
+        """Give the colour of the placements, or of what is under the sensor if there are none.
+
+        The placements are used up unless what they were measured for is refused or not kept.
+        """
+        placed = self.placements
+        found = await self._surface()
+        try:
+            yield found
+        except SprayoutError:
+            if self.placements is not placed:
+                self.placements = placed + self.placements
+            raise
+
+    async def _surface(self) -> tuple[Step, ColourEstimate]:
+        """Return the colour of a surface, and forget its placements.
 
         Placements that disagree widen the uncertainty; one that lies apart is named and left out.
         """
@@ -186,16 +202,11 @@ class Measuring:
 
         `of`: the wet ``cup``, a ``dry card`` of it, the piece's ``base``, or a ``coat`` on it.
         """
-        placed = self.placements
-        step, estimate = await self.surface()
-        swatch = replace(self.record(step, estimate), note=noted(of, note), coat=coat)
-        if is_of_cup(swatch):
-            try:
+        async with self.surface() as (step, estimate):
+            swatch = replace(self.record(step, estimate), note=noted(of, note), coat=coat)
+            if is_of_cup(swatch):
                 await self._check_reading(Spectrum(swatch.wavelength_nm, swatch.reflectance))
-            except BadInput:
-                self.placements = placed
-                raise
-        await self._bench.commit([swatch])
+            await self._bench.commit([swatch])
         self._matching.take_swatch(swatch)
         self.live = judge(estimate, self._matching.target, swatch.at_ms, swatch.device)
         self._bench.tell("state")

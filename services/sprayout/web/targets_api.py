@@ -70,21 +70,28 @@ async def _set(station: Station, form: forms.NewTarget) -> Target:
         raise BadInput("target: wanted lab, munsell or measure; send one of the three")
     if form.lab is None and (form.illuminant or form.observer):
         raise BadInput("target: illuminant and observer belong to a typed lab; leave them out")
-    matching, measuring = station.matching, station.measuring
+    if form.measure and form.u95_de00 is not None:
+        raise BadInput("target: u95_de00 of a measured colour is worked out; leave it out")
+    matching = station.matching
     story = TargetStory(u95_de00=form.u95_de00, variant_of=form.variant_of or "")
     if form.measure:
-        step, estimate = await measuring.surface()
-        swatch = measuring.record(step, estimate, of_target=True)
-        assert swatch.lab is not None
-        told = TargetStory(variant_of=story.variant_of, notes=swatch.warnings)
-        return await matching.set_target(
-            form.name, swatch.lab, swatch.white, form.tolerance_de00, swatch, story=told
-        )
+        return await _measured(station, form)
     if form.munsell is not None:
         colour = await _of_notation(station, form)
         told = TargetStory("munsell", variant_of=story.variant_of, notes=(form.munsell.strip(),))
         return await matching.set_colour(colour, form.white, form.tolerance_de00, story=told)
     return await _typed(station, form, story)
+
+
+async def _measured(station: Station, form: forms.NewTarget) -> Target:
+    measuring = station.measuring
+    async with measuring.surface() as (step, estimate):
+        swatch = measuring.record(step, estimate, of_target=True)
+        assert swatch.lab is not None
+        told = TargetStory(variant_of=form.variant_of or "", notes=swatch.warnings)
+        return await station.matching.set_target(
+            form.name, swatch.lab, swatch.white, form.tolerance_de00, swatch, story=told
+        )
 
 
 async def _of_notation(station: Station, form: forms.NewTarget) -> ColourTarget:
