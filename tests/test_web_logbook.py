@@ -1,7 +1,9 @@
 """Airbrushes, parts, flags, the way out and the store's health, asked as the page asks."""
 
 import json
+import sqlite3
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -143,6 +145,19 @@ def test_the_record_leaves_as_lines_tables_and_colour_text(bench: WebBench) -> N
     table = bench.client.get("/api/export?format=csv&kind=piece").text
     assert "'=1+1" in table and table.startswith("id,bench,name")
     assert "CGATS" in bench.client.get("/api/export?format=cgats").text.splitlines()[0]
+
+
+def test_a_store_that_fails_under_way_is_no_record_that_ends_early(tmp_path: Path) -> None:
+    store = tmp_path / "broken.sqlite"
+    with web_bench(store) as bench:
+        bench.post("/api/pieces", piece="goods van")
+        with closing(sqlite3.connect(store)) as broken:
+            broken.execute("ALTER TABLE photo RENAME TO photo_lost")
+        for form in ("jsonl", "cgats"):
+            answer = bench.client.get(f"/api/export?format={form}")
+            assert answer.status_code == 507 and "no such table: photo" in answer.json()["error"]
+        answer = bench.client.get("/api/export?format=csv&kind=piece")
+        assert int(answer.headers["content-length"]) == len(answer.content) > 0
 
 
 @pytest.mark.parametrize(

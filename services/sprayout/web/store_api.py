@@ -2,16 +2,17 @@
 
 import shutil
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from contextlib import closing
 from dataclasses import asdict
 from pathlib import Path
+from tempfile import SpooledTemporaryFile
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Query
 from fastapi.responses import StreamingResponse
 
-from sprayout.errors import BadInput
+from sprayout.errors import BadInput, StoreError
 from sprayout.journal.cgats import cgats_text
 from sprayout.journal.check import check
 from sprayout.journal.interchange import END_MS, Range, export_lines, parse_when
@@ -28,6 +29,9 @@ MEDIA = {
     "csv": "text/csv; charset=utf-8",
     "cgats": "text/plain; charset=utf-8",
 }
+IN_MEMORY_BYTES = 4_000_000
+PIECE_BYTES = 65_536
+Spool = SpooledTemporaryFile[bytes]
 ENDING = {"jsonl": "jsonl", "csv": "csv", "cgats": "txt"}
 
 
@@ -72,11 +76,12 @@ def _ways_out(routes: APIRouter, station: Station) -> None:
             raise BadInput("kind: wanted with csv, which is one table a kind, and with csv alone")
         if kind is not None and kind not in KINDS:
             raise BadInput(f"kind: got {kind!r}, wanted one of {', '.join(KINDS)}")
-        lines = _lines(station.reader.path, form, _range(start, end), kind)
-        named = f'attachment; filename="{kind or "record"}.{ENDING[form]}"'
-        return StreamingResponse(
-            lines, media_type=MEDIA[form], headers={"Content-Disposition": named}
-        )
+        whole = _whole(station.reader.path, form, _range(start, end), kind)
+        headers = {
+            "Content-Disposition": f'attachment; filename="{kind or "record"}.{ENDING[form]}"',
+            "Content-Length": str(whole.tell()),
+        }
+        return StreamingResponse(_pieces(whole), media_type=MEDIA[form], headers=headers)
 
 
 def _range(start: str | None, end: str | None) -> Range:
@@ -87,16 +92,45 @@ def _range(start: str | None, end: str | None) -> Range:
     return Range(from_ms, to_ms)
 
 
-def _lines(path: Path, form: Form, chosen: Range, kind: str | None) -> Iterator[str]:
-    with closing(connect_reading(path)) as connection:
-        if form == "jsonl":
-            yield from export_lines(connection, chosen)
-        elif form == "cgats":
-            yield from cgats_text(connection, chosen)
-        else:
-            for sheet in sheets(connection, chosen):
-                if sheet.name == kind:
-                    yield from sheet.lines
+def _whole(path: Path, form: Form, chosen: Range, kind: str | None) -> Spool:
+    """Write all of it down before a word is sent: half a record must not look like a whole one.
+
+    Nor does a slow reader keep the store's read transaction open.
+    """
+    whole = Spool(IN_MEMORY_BYTES)
+    try:
+        with (
+            closing(connect_reading(path)) as connection,
+            closing(_lines(connection, form, chosen, kind)) as lines,
+        ):
+            whole.writelines(line.encode() for line in lines)
+    except sqlite3.Error as error:
+        whole.close()
+        raise translated(error, path) from error
+    except OSError as error:
+        whole.close()
+        raise StoreError(f"export: cannot be prepared ({error.strerror}); free space") from error
+    return whole
+
+
+def _lines(
+    connection: sqlite3.Connection, form: Form, chosen: Range, kind: str | None
+) -> Generator[str]:
+    if form == "jsonl":
+        yield from export_lines(connection, chosen)
+    elif form == "cgats":
+        yield from cgats_text(connection, chosen)
+    else:
+        for sheet in sheets(connection, chosen):
+            if sheet.name == kind:
+                yield from sheet.lines
+
+
+def _pieces(whole: Spool) -> Iterator[bytes]:
+    with whole:
+        whole.seek(0)
+        while piece := whole.read(PIECE_BYTES):
+            yield piece
 
 
 def _health(routes: APIRouter, station: Station) -> None:
