@@ -4,10 +4,10 @@ import * as view from "./air_view.js";
 import { announce } from "./announce.js";
 import { bench } from "./bench.js";
 import { make, redraw, say, show, table } from "./dom.js";
-import { onPrefs, prefs } from "./prefs.js";
+import { keepsUnit, onPrefs, prefs } from "./prefs.js";
 import { elements } from "./selectors.js";
 import { strings } from "./strings.js";
-import { fill, known, ML_PER_FL_OZ, number } from "./words.js";
+import { fill, ML_PER_FL_OZ, number, UNITS } from "./words.js";
 
 const words = strings.air;
 const { airForm, boothForm, cartridgeForm } = elements;
@@ -101,7 +101,7 @@ function fillAsked(state) {
   const likely = view.likelyAsked(state.coats);
   if (prefs.volume === "floz" && likely.sprayed_ml) likely.sprayed_ml = number(Number(likely.sprayed_ml) / ML_PER_FL_OZ, 3);
   for (const [name, value] of Object.entries(likely)) if (!touched.has(name)) airForm.elements[name].value = value;
-  say(elements.airSprayedUnit, fill(words.sprayed, { unit: prefs.volume === "floz" ? "fl oz" : "mL" }));
+  say(elements.airSprayedUnit, fill(words.sprayed, { unit: UNITS[prefs.volume] }));
 }
 
 const typed = (form) => Object.fromEntries(new FormData(form));
@@ -206,5 +206,6 @@ export function setUp() {
     cartridgeForm.reset();
   });
   drawFlow();
+  keepsUnit(airForm.elements.sprayed_ml, "volume");
   onPrefs((name) => name === "volume" && bench.state && drawAir());
 }

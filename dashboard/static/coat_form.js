@@ -6,10 +6,10 @@ import * as coatSettings from "./coat_settings.js";
 import { allCoats, onCoats } from "./coats.js";
 import * as equipment from "./equipment.js";
 import { redraw, make, say } from "./dom.js";
-import { onPrefs, prefs } from "./prefs.js";
+import { keepsUnit, onPrefs, prefs } from "./prefs.js";
 import { elements } from "./selectors.js";
 import { strings } from "./strings.js";
-import { fill, known, typedNumber } from "./words.js";
+import { fill, known, typedNumber, UNITS } from "./words.js";
 
 const words = strings.booth;
 const say_ = strings.coat_form;
@@ -62,7 +62,7 @@ function remember() {
 
 function tell() {
   say(elements.coatBrief, coatSettings.briefly(typed(), prefs.volume));
-  say(elements.sprayedUnit, fill(say_.sprayed, { unit: prefs.volume === "floz" ? "fl oz" : "mL" }));
+  say(elements.sprayedUnit, fill(say_.sprayed, { unit: UNITS[prefs.volume] }));
 }
 
 let drawnPiece = null;
@@ -128,5 +128,6 @@ export function setUp() {
     if (bench.state) drawForm();
     refresh();
   });
+  keepsUnit(coatForm.elements.sprayed_ml, "volume");
   onPrefs((name) => name === "volume" && bench.state && remember());
 }

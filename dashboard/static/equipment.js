@@ -3,10 +3,10 @@ import { onSubmit, post, press } from "./act.js";
 import { announce } from "./announce.js";
 import { bench } from "./bench.js";
 import { make, redraw, say, show } from "./dom.js";
-import { onPrefs, prefs } from "./prefs.js";
+import { keepsUnit, onPrefs, prefs } from "./prefs.js";
 import { elements } from "./selectors.js";
 import { strings } from "./strings.js";
-import { celsius, dayAndTime, fill, known, number, temperature, typedNumber } from "./words.js";
+import { celsius, dayAndTime, fill, known, number, temperature, typedNumber, UNITS } from "./words.js";
 
 const words = strings.equipment;
 const { coatForm, airbrushForm, partForm, partTemperatureForm } = elements;
@@ -83,8 +83,7 @@ export async function showParts(piece, again = false) {
 // --- the part's temperature -------------------------------------------------------------------------
 
 export function drawPart({ part }) {
-  const unit = prefs.temperature === "f" ? "°F" : "°C";
-  say(elements.partTemperatureUnit, fill(words.part_c, { unit }));
+  say(elements.partTemperatureUnit, fill(words.part_c, { unit: UNITS[prefs.temperature] }));
   say(elements.partTemperatureWords, part?.words ?? "");
   const surfaces = part?.surfaces ?? [];
   const select = elements.pieceForm.elements.surface;
@@ -128,5 +127,6 @@ export function setUp(pieceInHand, refreshPieces) {
     partTemperatureForm.reset();
     announce(words.part_entered);
   });
+  keepsUnit(partTemperatureForm.elements.part_c, "temperature");
   onPrefs(() => bench.state && drawPart(bench.state.booth));
 }

@@ -4,12 +4,12 @@ import { onSubmit, post, press, run } from "./act.js";
 import { bench, freshness, now_ms } from "./bench.js";
 import { make, options, redraw, say, show, table } from "./dom.js";
 import { drawPlane } from "./plane.js";
-import { prefs } from "./prefs.js";
+import { keepsUnit, prefs } from "./prefs.js";
 import { elements } from "./selectors.js";
 import { settle, SILENT } from "./settle.js";
 import { strings } from "./strings.js";
 import * as view from "./view.js";
-import { fill, many, millilitres, number, typedNumber } from "./words.js";
+import { fill, many, millilitres, number, typedNumber, UNITS } from "./words.js";
 
 const words = strings.mixing;
 let spoken = SILENT;
@@ -110,8 +110,7 @@ function drawCup(batch) {
   redraw(elements.paintNames, paints, () => paints.map((name) => make("option", { value: name })));
   options(elements.whatIfForm.elements.paint, paints);
   options(elements.thinningForm.elements.reducer, bench.reducers ?? []);
-  const unit = prefs.volume === "floz" ? "fl oz" : "mL";
-  say(elements.thinningUnit, fill(words.amount, { unit }));
+  say(elements.thinningUnit, fill(words.amount, { unit: UNITS[prefs.volume] }));
 }
 
 function drawReadings(batch) {
@@ -242,6 +241,7 @@ export function setUp() {
     const seen = await post("/api/mixing/what-if", { drops: { [paint]: drops } });
     say(elements.whatIfAnswer, view.whatIfWords(seen));
   });
+  keepsUnit(thinningForm.elements.ml, "volume");
   onSubmit(thinningForm, (form) => {
     const amount = typedNumber(form.elements.ml.value);
     const reducer = form.elements.reducer.value;

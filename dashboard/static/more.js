@@ -2,12 +2,12 @@
 import { fault, onSubmit, post, Refused, run } from "./act.js";
 import { announce } from "./announce.js";
 import { bench } from "./bench.js";
-import { make, options, redraw, say, show, table } from "./dom.js";
+import { make, redraw, say, show, table } from "./dom.js";
 import * as view from "./more_view.js";
-import { prefs } from "./prefs.js";
+import { keepsUnit, prefs } from "./prefs.js";
 import { elements } from "./selectors.js";
 import { strings } from "./strings.js";
-import { fill, many, ML_PER_FL_OZ, number, sentence, typedNumber } from "./words.js";
+import { celsius, fill, many, millilitres, number, sentence, typedNumber, UNITS } from "./words.js";
 
 const words = strings.more;
 let placed = { placements: [], together: null };
@@ -160,7 +160,7 @@ export function drawMore() {
   for (const form of [elements.surfaceForm, elements.tookForm]) {
     redraw(form.elements.coat, coats, () => coats.map(([id, name]) => make("option", { value: id }, name)));
   }
-  const unit = prefs.volume === "floz" ? "fl oz" : "mL";
+  const unit = UNITS[prefs.volume];
   say(elements.againUnit, fill(words.again_ml, { unit }));
   say(elements.tookUnit, fill(words.sprayed_ml, { unit }));
 }
@@ -204,7 +204,6 @@ async function measureSurface({ asked }) {
   }
 }
 
-const mlOf = (unit) => (unit === "floz" ? ML_PER_FL_OZ : 1);
 const texts = (form, names) => Object.fromEntries(names.map((name) => [name, form.elements[name].value]));
 
 function setUpForms() {
@@ -218,7 +217,7 @@ function setUpForms() {
   });
   againForm.elements.batch.addEventListener("change", drawCard);
   onSubmit(againForm, (form) => {
-    const read = view.readNumbers(texts(form, ["paint_ml"]), { needed: ["paint_ml"], scale: { paint_ml: mlOf(prefs.volume) } });
+    const read = view.readNumbers(texts(form, ["paint_ml"]), { needed: ["paint_ml"], scale: { paint_ml: millilitres(1, prefs.volume) } });
     const begin = form.elements.begin.value.trim();
     if (begin) read.asked.begin = begin;
     if (!form.elements.batch.value) read.faults.unshift(["batch", words.need_batch]);
@@ -230,7 +229,7 @@ function setUpForms() {
     if (again.batch) againForm.elements.begin.value = "";
   });
   onSubmit(tookForm, (form) => {
-    const read = view.readNumbers(texts(form, ["ml", "area_cm2"]), { needed: ["ml"], scale: { ml: mlOf(prefs.volume) } });
+    const read = view.readNumbers(texts(form, ["ml", "area_cm2"]), { needed: ["ml"], scale: { ml: millilitres(1, prefs.volume) } });
     if (!form.elements.coat.value) read.faults.unshift(["coat", words.need_coat]);
     return { ...read, coat: form.elements.coat.value };
   }, async ({ asked, coat }) => {
@@ -241,8 +240,7 @@ function setUpForms() {
   onSubmit(effluxForm, (form) => {
     const read = view.readNumbers(texts(form, ["seconds", "temperature"]), { needed: ["seconds", "temperature"] });
     const { temperature, ...asked } = read.asked;
-    const celsius = prefs.temperature === "f" ? (temperature - 32) / 1.8 : temperature;
-    return { asked: { ...asked, cup: form.elements.cup.value, temperature_c: celsius }, faults: read.faults };
+    return { asked: { ...asked, cup: form.elements.cup.value, temperature_c: celsius(temperature, prefs.temperature) }, faults: read.faults };
   }, async ({ asked }) => {
     say(elements.effluxAnswer, view.effluxWords(await post("/api/batches/efflux", asked)));
     effluxForm.elements.seconds.value = "";
@@ -253,7 +251,7 @@ function setUpForms() {
 export function arrive() {
   refreshPlacements();
   if (elements.moreAgain.open) refreshBatches();
-  say(elements.effluxUnit, fill(words.paint_temperature, { unit: prefs.temperature === "f" ? "°F" : "°C" }));
+  say(elements.effluxUnit, fill(words.paint_temperature, { unit: UNITS[prefs.temperature] }));
 }
 
 export function setUp() {
@@ -272,4 +270,7 @@ export function setUp() {
   });
   elements.moreAgain.addEventListener("toggle", () => elements.moreAgain.open && refreshBatches());
   setUpForms();
+  keepsUnit(elements.tookForm.elements.ml, "volume");
+  keepsUnit(elements.againForm.elements.paint_ml, "volume");
+  keepsUnit(elements.effluxForm.elements.temperature, "temperature");
 }

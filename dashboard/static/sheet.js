@@ -1,11 +1,11 @@
 // The forms of one paint: its data sheet and its label; and targets shown beside each other.
 import { fault, onSubmit, post } from "./act.js";
 import { make, options, redraw, say, show, table } from "./dom.js";
-import { prefs } from "./prefs.js";
+import { keepsUnit, onPrefs, prefs } from "./prefs.js";
 import { elements } from "./selectors.js";
 import * as view from "./sheet_view.js";
 import { strings } from "./strings.js";
-import { fill, typedNumber } from "./words.js";
+import { fill, typedNumber, UNITS } from "./words.js";
 
 const words = strings.sheet;
 let paints = [];
@@ -62,6 +62,12 @@ function readSheet(form) {
   return { asked, faults };
 }
 
+function nameUnits() {
+  for (const place of elements.sheetForm.querySelectorAll("[data-unit]")) {
+    say(place, place.dataset.unit === "difference" && prefs.temperature === "c" ? "K" : UNITS[prefs.temperature]);
+  }
+}
+
 // --- the label --------------------------------------------------------------------------------------
 
 function addLabelRow() {
@@ -107,14 +113,16 @@ function readLabel(form) {
   const field = form.elements;
   const rows = Array.from({ length: labelRows }, (_, at) => ["name", "share", "limit"].map((name) => field[`${name}-${at}`].value));
   const { solvents, limits, faults } = view.readContents(rows);
-  const asked = { paint: field.paint.value, solvents, label: field.label.value.trim(), pigments: view.pigmentsOf(field.pigments.value) };
-  if (field.two_part.value) asked.two_part = field.two_part.value === "yes";
-  if (Object.keys(limits).length) asked.data_sheet_limits_ppm = limits;
-  if (field.no_data.checked) asked.no_data = notListed(solvents);
+  // What is left empty is sent as null: it is no longer stated, whatever stood on record.
+  const asked = {
+    paint: field.paint.value, solvents, label: field.label.value.trim(), pigments: view.pigmentsOf(field.pigments.value),
+    two_part: { yes: true, no: false }[field.two_part.value] ?? null,
+    data_sheet_limits_ppm: Object.keys(limits).length ? limits : null,
+    no_data: field.no_data.checked ? notListed(solvents) : null,
+  };
   for (const name of ["solids_g_ml", "dust_limit_mg_m3"]) {
-    if (field[name].value.trim() === "") continue;
     asked[name] = typedNumber(field[name].value);
-    if (asked[name] === null) faults.push([name, strings.mixing.need_number]);
+    if (asked[name] === null && field[name].value.trim()) faults.push([name, strings.mixing.need_number]);
   }
   if (!asked.paint) faults.unshift(["paint", strings.mixing.no_paint]);
   return { asked, faults };
@@ -147,8 +155,9 @@ export function drawBeside(targets) {
 
 export function setUp() {
   const { sheetForm, labelForm } = elements;
-  const unit = prefs.temperature === "f" ? "°F" : "°C";
-  for (const place of sheetForm.querySelectorAll("[data-unit]")) say(place, place.dataset.unit === "difference" && unit === "°C" ? "K" : unit);
+  nameUnits();
+  onPrefs(nameUnits);
+  for (const [name, kind] of view.LIMITS) if (kind !== "number") keepsUnit(sheetForm.elements[name], kind, "temperature");
   sheetForm.elements.paint.addEventListener("change", fillSheet);
   labelForm.elements.paint.addEventListener("change", fillLabel);
   onSubmit(sheetForm, readSheet, async ({ asked }) => {

@@ -1,7 +1,7 @@
 // A paint's data sheet and its label as typed, the targets beside each other.  Pure.
 import { ciede2000 } from "./colour_difference.js";
 import { strings } from "./strings.js";
-import { fill, known, number, typedNumber } from "./words.js";
+import { fill, known, number, toOurs, toReaders, typedNumber } from "./words.js";
 
 const say = strings.sheet;
 
@@ -13,16 +13,6 @@ export const LIMITS = [
   ["recoat_from_h", "number"], ["wrinkle_from_h", "number"], ["wrinkle_to_h", "number"], ["pot_life_h", "number"],
 ];
 
-const outOf = {
-  temperature: (value, units) => (units === "f" ? (value - 32) / 1.8 : value),
-  difference: (value, units) => (units === "f" ? value / 1.8 : value),
-  number: (value) => value,
-};
-const into = {
-  temperature: (value, units) => (units === "f" ? value * 1.8 + 32 : value),
-  difference: (value, units) => (units === "f" ? value * 1.8 : value),
-  number: (value) => value,
-};
 const tidy = (value) => Number(value.toPrecision(6));
 
 // From typed texts to limits; what is left empty is not stated.
@@ -34,7 +24,7 @@ export function readLimits(texts, units) {
     if (text === "") continue;
     const value = typedNumber(text);
     if (value === null) faults.push([name, strings.mixing.need_number]);
-    else limits[name] = tidy(outOf[kind](value, units));
+    else limits[name] = tidy(toOurs[kind](value, units));
   }
   const [from, to] = [limits.wrinkle_from_h, limits.wrinkle_to_h];
   if (known(from) !== known(to) && faults.length === 0) faults.push([known(from) ? "wrinkle_to_h" : "wrinkle_from_h", say.need_both]);
@@ -43,7 +33,7 @@ export function readLimits(texts, units) {
 
 // What stands on record, as it would be typed; an empty text where the sheet states nothing.
 export function typedLimits(limits, units) {
-  return Object.fromEntries(LIMITS.map(([name, kind]) => [name, known(limits?.[name]) ? String(tidy(into[kind](limits[name], units))) : ""]));
+  return Object.fromEntries(LIMITS.map(([name, kind]) => [name, known(limits?.[name]) ? String(tidy(toReaders[kind](limits[name], units))) : ""]));
 }
 
 export function sheetWords(paint) {

@@ -50,7 +50,29 @@ export function millilitres(value, unit) {
 
 export function volume(value_ml, unit) {
   if (!known(value_ml)) return strings.dash;
-  return unit === "floz" ? `${number(value_ml / ML_PER_FL_OZ, 3)} fl oz` : `${number(value_ml, 2)} mL`;
+  return `${number(toReaders.volume(value_ml, unit), unit === "floz" ? 3 : 2)} ${UNITS[unit]}`;
+}
+
+// What the reader's units are called, and figures from them into ours (°C, K, mL) and back.
+export const UNITS = { c: "°C", f: "°F", ml: "mL", floz: "fl oz" };
+export const toOurs = {
+  temperature: celsius,
+  difference: (value, unit) => (unit === "f" ? value / 1.8 : value),
+  volume: millilitres,
+  number: (value) => value,
+};
+export const toReaders = {
+  temperature: (value, unit) => (unit === "f" ? value * 1.8 + 32 : value),
+  difference: (value, unit) => (unit === "f" ? value * 1.8 : value),
+  volume: (value, unit) => value / millilitres(1, unit),
+  number: (value) => value,
+};
+
+// A typed figure said in another unit; what is no number stays as it was typed.
+export function retyped(text, kind, before, now) {
+  const value = typedNumber(text);
+  if (value === null || before === now) return text;
+  return String(Number(toReaders[kind](toOurs[kind](value, before), now).toPrecision(6)));
 }
 
 export function age(ms) {
