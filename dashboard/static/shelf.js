@@ -183,9 +183,9 @@ function readPaint(form) {
   if (!asked.name) faults.push(["name", strings.mixing.need_name]);
   if (asked.drop_ml === null) faults.push(["drop_ml", strings.mixing.need_number]);
   for (const name of ["density_g_ml", "price_per_ml"]) {
-    if (field[name].value.trim() === "") continue;
+    // Left empty it is null, and no longer stated.
     asked[name] = typedNumber(field[name].value);
-    if (asked[name] === null) faults.push([name, strings.mixing.need_number]);
+    if (asked[name] === null && field[name].value.trim()) faults.push([name, strings.mixing.need_number]);
   }
   return { asked, faults };
 }

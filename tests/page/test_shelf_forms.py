@@ -63,6 +63,34 @@ def test_a_data_sheet_is_kept_and_a_wrong_one_refused_at_its_field(page, bench) 
     assert (limits["air_min_c"], limits["recoat_from_h"], limits["rh_max_pct"]) == (15, 6.5, None)
 
 
+def test_a_typed_figure_goes_with_its_unit_when_the_unit_is_changed(page, bench) -> None:
+    go(page, bench, "shelf")
+    press(page, f"Data sheet: {PAINTS[0]}")
+    form = page.locator("#sheet-form")
+    form.get_by_label("How it dries").select_option("cure")
+    form.get_by_label("Air at least").fill("20")
+    form.locator("[name=surface_over_dew_k]").fill("3")
+    page.get_by_role("link", name="Settings", exact=True).click()
+    page.get_by_label("°F", exact=True).check()
+    page.get_by_role("link", name="Shelf", exact=True).click()
+    assert form.get_by_label("Air at least, °F").input_value() == "68"
+    assert form.locator("[name=surface_over_dew_k]").input_value() == "5.4"
+    press(page, "Keep the data sheet")
+    said(page, "#sheet-answer", f"Kept: the data sheet of {PAINTS[0]}.")
+    kept = next(p for p in bench.ask("/api/shelf")["paints"] if p["name"] == PAINTS[0])
+    limits = kept["details"]["limits"]
+    assert (limits["air_min_c"], limits["surface_over_dew_k"]) == (20, 3)
+    page.get_by_role("link", name="Mixing", exact=True).click()
+    thinner = page.locator("#thinning-form [name=ml]")
+    page.evaluate("document.querySelectorAll('main details').forEach((d) => d.open = true)")
+    thinner.fill("3")
+    page.get_by_role("link", name="Settings", exact=True).click()
+    page.get_by_label("fl oz", exact=True).check()
+    page.get_by_role("link", name="Mixing", exact=True).click()
+    said(page, "#thinning-unit", "fl oz")
+    assert thinner.input_value() == "0.101442"
+
+
 def test_a_label_is_kept_and_more_than_the_bottle_is_refused(page, bench: PageBench) -> None:
     go(page, bench, "shelf")
     press(page, f"Label: {PAINTS[1]}")
@@ -79,6 +107,38 @@ def test_a_label_is_kept_and_more_than_the_bottle_is_refused(page, bench: PageBe
     kept = next(p for p in bench.ask("/api/shelf")["paints"] if p["name"] == PAINTS[1])
     assert kept["details"]["solvents"] == {"n-butyl acetate": 0.45}
     assert kept["details"]["two_part"] is False
+
+
+def details(bench: PageBench, paint: str) -> dict[str, object]:
+    return next(p for p in bench.ask("/api/shelf")["paints"] if p["name"] == paint)["details"]
+
+
+def test_what_is_cleared_on_a_label_or_a_bottle_is_no_longer_on_record(page, bench) -> None:
+    label = {"solvents": {"toluene": 0.4}, "two_part": False, "solids_g_ml": 0.6}
+    limits = {"dust_limit_mg_m3": 3, "data_sheet_limits_ppm": {"toluene": 50}}
+    bench.ask("/api/paints/label", {"paint": PAINTS[1], **label, **limits})
+    bench.ask("/api/paints/label", {"paint": PAINTS[1], "label": "H226"})
+    assert details(bench, PAINTS[1])["two_part"] is False, "what is not sent stays"
+    bottle = {"name": PAINTS[1], "family": "enamel", "density_g_ml": 1.2, "price_per_ml": 0.3}
+    bench.ask("/api/paints", bottle)
+    go(page, bench, "shelf")
+    press(page, f"Label: {PAINTS[1]}")
+    form = page.locator("#label-form")
+    form.get_by_label("One part or two").select_option("")
+    for name in ("solids_g_ml", "dust_limit_mg_m3", "limit-0"):
+        assert form.locator(f"[name={name}]").input_value() != ""
+        form.locator(f"[name={name}]").fill("")
+    press(page, "Keep the label")
+    said(page, "#label-answer", f"Kept: the label of {PAINTS[1]}.")
+    kept = details(bench, PAINTS[1])
+    assert kept.keys().isdisjoint({"two_part", "solids_g_ml", *limits})
+    assert (kept["solvents"], kept["density_g_ml"]) == ({"toluene": 0.4}, 1.2)
+    press(page, f"Correct: {PAINTS[1]}")
+    for name in ("density_g_ml", "price_per_ml"):
+        page.locator(f"#paint-form [name={name}]").fill("")
+    with page.expect_response("**/api/paints"):
+        page.locator("#paint-form button").click()
+    assert details(bench, PAINTS[1]).keys().isdisjoint({"density_g_ml", "price_per_ml"})
 
 
 def test_targets_typed_for_a_white_point_stand_beside_each_other(page, bench: PageBench) -> None:

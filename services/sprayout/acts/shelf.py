@@ -2,7 +2,7 @@
 
 import asyncio
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import replace
 from typing import Any, TypeVar, cast
 
@@ -122,11 +122,13 @@ class Shelf:
         white: bool = False,
         price_per_ml: float | None = None,
         density_g_ml: float | None = None,
+        cleared: Sequence[str] = (),
         new: bool = False,
     ) -> Paint:
         """Put a bottle on the shelf, or correct what is said of one that stands there.
 
-        `new`: the person means another bottle, so that a name that is taken is refused.
+        `cleared` names what is no longer stated of it.  `new`: the person means another bottle,
+        so that a name that is taken is refused.
         """
         if family not in FAMILIES:
             raise BadInput(f"paint: got family {family!r}, wanted one of {', '.join(FAMILIES)}")
@@ -139,7 +141,8 @@ class Shelf:
             self.check_name(name, known, new)
             base = known or self.new_paint(name, family)
             details = {**base.details, "family": family, "drop_ml": drop_ml, "white": white}
-            return await self.keep(replace(base, type=family, details=details | stated))
+            kept = without(details | stated, cleared)
+            return await self.keep(replace(base, type=family, details=kept))
 
     def check_name(self, name: str, known: Paint | None = None, new: bool = False) -> None:
         """Refuse a name that is taken, or that differs from one only in its capitals."""
@@ -152,11 +155,13 @@ class Shelf:
             )
 
     async def put_label(self, name: str, label: Mapping[str, object]) -> Paint:
-        """Enter what is in a paint, as its label and data sheet say."""
+        """Enter what is in a paint, as its label and data sheet say; None is no longer stated."""
+        cleared = [field for field, value in label.items() if value is None]
         async with self._one_at_a_time:
             known = self._there(name, "label")
-            stated = label_checked(known, label)
-            return await self.keep(replace(known, details={**known.details, **stated}))
+            stated = label_checked(known, without(label, cleared))
+            details = without({**known.details, **stated}, cleared)
+            return await self.keep(replace(known, details=details))
 
     async def put_limits(self, name: str, limits: Mapping[str, object]) -> Paint:
         """Enter what a paint's data sheet asks: temperatures, humidity, recoat times, pot life."""
@@ -338,6 +343,11 @@ class Shelf:
         if unknown:
             return f"no data on {', '.join(unknown)} in {reducer.name}"
         return "" if self.blend(reducer_id) else f"the solvents of {reducer.name} cannot be used"
+
+
+def without(stated: Mapping[str, object], cleared: Collection[str]) -> Json:
+    """Return what is stated, the cleared names left out."""
+    return {name: value for name, value in stated.items() if name not in cleared}
 
 
 def label_checked(known: Paint, label: Mapping[str, object]) -> Json:

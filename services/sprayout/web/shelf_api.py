@@ -13,6 +13,8 @@ from sprayout.web.mixing_json import guide_json
 
 Json = dict[str, Any]
 
+CAN_BE_TAKEN_OFF = {"price_per_ml", "density_g_ml"}
+
 
 def router(station: Station) -> APIRouter:
     """Return the routes."""
@@ -34,7 +36,8 @@ def router(station: Station) -> APIRouter:
 
     @routes.post("/paints")
     async def put_paint(form: forms.NewPaint) -> Json:
-        """Put a bottle on the shelf."""
+        """Put a bottle on the shelf; a price or density that is sent as null is taken off it."""
+        given = form.model_dump(include=CAN_BE_TAKEN_OFF, exclude_unset=True)
         paint = await shelf.put_paint(
             form.name,
             form.family,
@@ -42,6 +45,7 @@ def router(station: Station) -> APIRouter:
             white=form.white,
             price_per_ml=form.price_per_ml,
             density_g_ml=form.density_g_ml,
+            cleared=[name for name, value in given.items() if value is None],
             new=form.new,
         )
         return to_json(paint)
@@ -53,8 +57,8 @@ def router(station: Station) -> APIRouter:
 
     @routes.post("/paints/label")
     async def paint_label(form: forms.PaintLabel) -> Json:
-        """Enter what is in a paint, as its label and data sheet say."""
-        stated = form.model_dump(exclude={"paint"}, exclude_none=True)
+        """Enter what is in a paint, as its label and data sheet say; null is no longer stated."""
+        stated = form.model_dump(exclude={"paint"}, exclude_unset=True)
         return to_json(await shelf.put_label(form.paint, stated))
 
     @routes.post("/paints/limits")
