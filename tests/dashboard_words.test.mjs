@@ -1,9 +1,9 @@
 // Numbers, units and sentences of the page.
 import assert from "node:assert/strict";
 import test from "node:test";
-import { answered, keyOf } from "../dashboard/static/act_key.js";
+import { answered, keyOf, lost } from "../dashboard/static/act_key.js";
 import { readPrefs } from "../dashboard/static/prefs.js";
-import { age, channelValue, difference, fill, many, millilitres, number, temperature, typedNumber, volume } from "../dashboard/static/words.js";
+import { age, channelValue, difference, fill, many, millilitres, number, retyped, temperature, typedNumber, volume } from "../dashboard/static/words.js";
 
 test("a sentence is filled in; what is not given stays to be seen", () => {
   assert.equal(fill("{a} and {b}", { a: 1 }), "1 and {b}");
@@ -42,6 +42,16 @@ test("a typed decimal may have a comma or a true minus", () => {
   for (const wrong of ["", "abc", "1,2,3", null, "1e999"]) assert.equal(typedNumber(wrong), null);
 });
 
+test("a typed figure goes with its unit; what is no number stays as typed", () => {
+  assert.equal(retyped("20", "temperature", "c", "f"), "68");
+  assert.equal(retyped("68,0", "temperature", "f", "c"), "20");
+  assert.equal(retyped("3", "difference", "c", "f"), "5.4");
+  assert.equal(retyped(retyped("3", "volume", "ml", "floz"), "volume", "floz", "ml"), "3");
+  assert.equal(retyped("1", "volume", "floz", "ml"), "29.5735");
+  for (const text of ["", "a few", "12,"]) assert.equal(retyped(text, "volume", "ml", "ml"), text);
+  for (const text of ["", "a few"]) assert.equal(retyped(text, "volume", "ml", "floz"), text);
+});
+
 test("what a browser kept is taken only where it is of the usual kind", () => {
   const kept = readPrefs('{"temperature":"f","sound":"loud","other":1}');
   assert.deepEqual([kept.temperature, kept.sound, kept.other], ["f", false, undefined]);
@@ -57,4 +67,24 @@ test("an act keeps its key until it is answered, and then the next one gets a ne
   answered("/api/batches {}");
   assert.equal(keyOf("/api/batches {}", 60_001, fresh), "key-3");
   assert.equal(keyOf("/api/batches {}", 60_001 + 10 * 60_000, fresh), "key-4", "the bench has forgotten it by then");
+});
+
+test("a measurement whose answer was lost is not taken for the next one", () => {
+  let n = 0;
+  const fresh = () => `key-${(n += 1)}`;
+  for (const act of ["/api/swatches {}", "/api/placements {}", '/api/paints/swatches {"parts":{}}', "/api/calibration/white {}"]) {
+    const first = keyOf(act, 1_000_000, fresh);
+    lost(act);
+    assert.equal(keyOf(act, 1_015_000, fresh), first, "tapped again at once: the same measurement");
+    assert.notEqual(keyOf(act, 1_025_000, fresh), first, "the next measurement");
+    answered(act);
+  }
+  const first = keyOf("/api/swatches {}", 1_130_000, fresh);
+  lost("/api/swatches {}");
+  const poured = '/api/batches/additions {"paint":"ochre"}';
+  keyOf(poured, 1_131_000, fresh);
+  const underWay = keyOf("/api/placements {}", 1_131_000, fresh);
+  answered(poured); // the cup is another one now
+  assert.notEqual(keyOf("/api/swatches {}", 1_132_000, fresh), first);
+  assert.equal(keyOf("/api/placements {}", 1_132_000, fresh), underWay, "what is still under way keeps its key");
 });

@@ -1,5 +1,5 @@
 // What a person does: one act at a time, the button down until it is answered, faults said in place.
-import { answered, keyOf } from "./act_key.js";
+import { answered, keyOf, lost } from "./act_key.js";
 import { bench, now_ms } from "./bench.js";
 import { say, show } from "./dom.js";
 import { elements } from "./selectors.js";
@@ -43,6 +43,7 @@ export async function post(path, form) {
     });
     body = await answer.json();
   } catch {
+    lost(act);
     throw new Refused(strings.link.failed, null);
   }
   answered(act);
