@@ -74,6 +74,32 @@ def test_a_swatch_without_calibration_or_counts_is_left_and_named(bench):
     assert bench.reader.all(FormerColour) == []
 
 
+def test_a_swatch_of_before_the_ambient_light_was_kept_is_left(bench):
+    old = aged(bench, measured(bench), ambient=())
+    found = asyncio.run(bench.reworking.every())
+    assert found.done == ()
+    assert found.left == ((old.id, "its ambient light is not on record"),)
+    assert bench.reader.get(Swatch, old.id) == old
+    assert bench.reader.all(FormerColour) == []
+
+
+def test_a_spectrum_goes_with_the_wavelengths_of_today(bench):
+    swatch = measured(bench)
+    aged(bench, swatch, wavelength_nm=(450.0, 550.0), reflectance=(0.5, 0.5))
+    (done,) = asyncio.run(bench.reworking.every()).done
+    now = bench.reader.get(Swatch, swatch.id)
+    assert now.wavelength_nm == swatch.wavelength_nm
+    assert len(now.reflectance) == len(now.wavelength_nm)
+    assert done.former.wavelength_nm == (450.0, 550.0)
+
+
+def test_looks_at_the_check_tile_keep_the_colour_they_were_judged_by(bench):
+    old = aged(bench, measured(bench), note="check tile grey", de00=0.4)
+    found = asyncio.run(bench.reworking.every())
+    assert found.done == found.left == ()
+    assert bench.reader.get(Swatch, old.id) == old
+
+
 def test_a_swatch_that_is_not_there_is_refused(bench):
     with pytest.raises(BadInput, match="got 'nothing', wanted one on record"):
         asyncio.run(bench.reworking.swatch("nothing"))

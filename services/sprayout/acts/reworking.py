@@ -5,6 +5,10 @@ colour can be had again by the formula of today.  What it was said to be is kept
 (``FormerColour``).  A target that was measured keeps the Lab it was set with: what was agreed on
 does not move by itself.  A radius never becomes narrower than what the measurement itself showed:
 scatter of repeats and spread of placements are in the old one and not in the mean counts.
+
+Looks at the check tile are left as they are, for each is judged against the first of its
+calibration.  So are the spectra that were copied into a paint's details: what the shelf knows of a
+paint goes by the swatch as it was measured then.
 """
 
 from collections.abc import Callable, Sequence
@@ -13,10 +17,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from sprayout.acts.bench import Bench
+from sprayout.acts.calibrating import CHECK_NOTE
 from sprayout.acts.matching import Matching
 from sprayout.bench.judged_colour import lab_of
 from sprayout.colour.difference import ciede2000
-from sprayout.colour.profile import FORMULA_VERSION, UnitProfile
+from sprayout.colour.profile import BANDS_NM, FORMULA_VERSION, UnitProfile
 from sprayout.colour.profile_json import profile_from_json
 from sprayout.errors import BadInput, CalibrationRefused
 from sprayout.journal.reader import Reader
@@ -51,8 +56,9 @@ Profiles = dict[str, UnitProfile | str]
 
 
 def outdated(swatches: Sequence[Swatch]) -> list[Swatch]:
-    """Return the swatches that another formula than today's made."""
-    return [swatch for swatch in swatches if swatch.formula != FORMULA_VERSION]
+    """Return the swatches that another formula than today's made, but for the check tile's."""
+    own = [swatch for swatch in swatches if not swatch.note.startswith(CHECK_NOTE)]
+    return [swatch for swatch in own if swatch.formula != FORMULA_VERSION]
 
 
 def rework(
@@ -101,9 +107,11 @@ def _again(
     missing = [name for name in profile.unit.channels if name not in swatch.channels]
     if missing or len(swatch.counts) != len(swatch.channels):
         raise BadInput(f"counts of {', '.join(missing) or 'its channels'} are not on record")
+    if not swatch.ambient:
+        # The counts hold the room's light; without it on record it cannot be taken off.
+        raise BadInput("its ambient light is not on record")
     order = [swatch.channels.index(name) for name in profile.unit.channels]
-    counts = np.array(swatch.counts)[order]
-    ambient = np.array(swatch.ambient)[order] if swatch.ambient else None
+    counts, ambient = np.array(swatch.counts)[order], np.array(swatch.ambient)[order]
     repeats = swatch.repeats or USUAL_REPEATS
     (found,) = profile.estimate(counts, ambient=ambient, repeats=repeats)
     lab = lab_of(found, swatch.white)
@@ -125,6 +133,7 @@ def _again(
         swatch,
         lab=lab,
         u95_de00=_radius(swatch, found.u95_de00),
+        wavelength_nm=tuple(float(v) for v in BANDS_NM),
         reflectance=found.reflectance,
         formula=FORMULA_VERSION,
         de00=float(ciede2000(target.lab, lab)) if target else swatch.de00,
