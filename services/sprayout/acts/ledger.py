@@ -60,19 +60,19 @@ class Ledger:
         for event in self._events(batch):
             if isinstance(event, Coat):
                 if (ml := sprayed_ml(event)) is not None:
-                    cup = cup.enter(Sprayed(event.kind, min(ml, cup.volume_left_ml + 0.05)))
+                    cup = cup.replay(Sprayed(event.kind, ml))
             elif isinstance(event, Swatch):
                 if event.lab is not None and event.white == "d65-10" and not is_base(event):
-                    cup = cup.enter(LabReading(event.lab, event.note or WET_CUP))
+                    cup = cup.replay(LabReading(event.lab, event.note or WET_CUP))
             elif event.reducer and event.ml:
-                cup = cup.enter(Reducing(self._shelf.name_of(event.reducer), event.ml))
+                cup = cup.replay(Reducing(self._shelf.name_of(event.reducer), event.ml))
             elif event.paint and event.poured:
                 name = self._shelf.name_of(event.paint)
                 drops = self._shelf.drops_of(event, batch.drop_ml)
                 drop_ml = self._shelf.drop_ml(name, batch.drop_ml)
-                cup = cup.enter(Addition(name, drops, drop_ml, event.grams))
+                cup = cup.replay(Addition(name, drops, drop_ml, event.grams))
             elif (seen := efflux_in(event.note)) is not None:
-                cup = cup.enter(seen)
+                cup = cup.replay(seen)
         return cup
 
     def _events(self, batch: Batch) -> list[BatchAddition | Swatch | Coat]:
@@ -93,8 +93,8 @@ class Ledger:
         left_ml = cup.volume_left_ml + (sprayed_ml(coat) or 0.0)
         if ml > left_ml + 0.05:
             raise BadInput(
-                f"coat: got {ml:g} mL sprayed, wanted at most the {left_ml:.2f} mL that were left "
-                "in the cup; correct the volume, or enter what else went into the cup"
+                f"coat: got {ml:g} mL sprayed, wanted at most the {max(0.0, left_ml):.2f} mL that were "
+                "left in the cup; correct the volume, or enter what else went into the cup"
             )
 
     async def begin_again(self, batch_id: str, name: str, again: Again) -> Batch:
@@ -127,7 +127,7 @@ class Ledger:
             "made": format_time(batch.made_ms),
             "target": batch.target,
             "paint_ml": round(cup.paint_ml, 2),
-            "left_ml": round(cup.volume_left_ml, 2),
+            "left_ml": round(max(0.0, cup.volume_left_ml), 2),
             "lab_d65_10": None if last is None else [round(v, 2) for v in last.lab_d65_10],
         }
 

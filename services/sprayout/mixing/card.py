@@ -36,7 +36,7 @@ def _lines(batch: Batch) -> list[tuple[str, str]]:
     rows += [
         (f"sprayed, {e.coat}", f"{e.ml:.2f} mL") for e in batch.entries if isinstance(e, Sprayed)
     ]
-    rows.append(("left in the cup", f"{batch.volume_left_ml:.2f} mL"))
+    rows.append(("left in the cup", f"{max(0.0, batch.volume_left_ml):.2f} mL"))
     return rows
 
 

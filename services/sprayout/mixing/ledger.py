@@ -90,6 +90,10 @@ class Batch:
                 f"{self.name}: got {entry.ml:g} mL sprayed, wanted at most the "
                 f"{self.volume_left_ml:.2f} mL left in the cup; correct the volume"
             )
+        return self.replay(entry)
+
+    def replay(self, entry: Entry) -> Batch:
+        """The batch with an entry that is on record already: it was checked when it was made."""
         return replace(self, entries=(*self.entries, entry))
 
     @property
@@ -125,6 +129,7 @@ class Batch:
 
     @property
     def volume_left_ml(self) -> float:
+        """Below 0 where the record says that more was sprayed than went in."""
         sprayed = sum(e.ml for e in self.entries if isinstance(e, Sprayed))
         return self.paint_ml + self.reducer_ml - sprayed
 
