@@ -2,6 +2,9 @@
 
 A swatch says of what it was taken: the ``cup`` (wet, what is steered by), a ``dry card`` of the
 cup, the ``base`` of the piece before the first coat, or a dry ``coat`` on it.
+
+One cup may do several pieces, or parts of one.  The film is that on the surface its last coat went
+on: coats on another lie beside it, not over it.
 """
 
 import math
@@ -18,7 +21,7 @@ from sprayout.acts.shifting import DRYING, REDUCER_OUT, spectrum_of
 from sprayout.colour.difference import ciede2000
 from sprayout.colour.tristimulus import Spectrum, spectrum_to_lab
 from sprayout.errors import BadInput
-from sprayout.journal.records import Batch, Coat, Lab, Swatch, Target
+from sprayout.journal.records import Batch, Coat, Lab, Part, Piece, Swatch, Target
 from sprayout.mixing.amount import TRANSFER
 from sprayout.mixing.coats import (
     COAT_STEP,
@@ -35,6 +38,8 @@ from sprayout.mixing.steer import Steering
 
 COATS_AHEAD = 4
 COLOUR_COATS = ("tack coat", "wet coat")
+#: A piece and, where one was named, a part of it.
+Surface = tuple[str, str | None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,14 +88,18 @@ class Coating:
         steering = self._advising.said.steering
         if target is None or batch is None or steering is None or not steering.total_drops:
             raise BadInput("coats: wanted a target and a mixed cup; mix first")
-        swatches, coats = self._of_batch(batch), self._coats(batch)
-        base = self._base(swatches)
+        sprayed = self._coats(batch)
+        coats = [coat for coat in sprayed if surface_of(coat) == surface_of(sprayed[-1])]
+        swatches = self._of_coats(batch, coats, alone=len(coats) == len(sprayed))
+        base = self._base(swatches, coats)
         lab = spectrum_to_lab(_spectrum(target)) if target.reflectance else target.lab
         film, film_words, assumed = self._film(batch, coats)
+        if len(coats) < len(sprayed):
+            assumed += (f"the coats are those on {self._name_of(coats[-1])}, sprayed last",)
         step = step_from_film(film.dry_um_per_coat) if film else COAT_STEP
         plan = CoatPlan(self._dry_film(steering), _spectrum(base), lab, step)
         done = 0
-        for swatch in (s for s in swatches if s.note.startswith("coat")):
+        for swatch in swatches:
             done = max(_coats_before(swatch, coats), done + 1)
             plan = plan.read(done, _spectrum(swatch))
         ahead = range(1, max(COATS_AHEAD, done + 1) + 1)
@@ -105,10 +114,10 @@ class Coating:
             assumed,
         )
 
-    def _base(self, swatches: list[Swatch]) -> Swatch:
-        """Return the last base measured before the first coat of this cup."""
-        first_ms = min((s.at_ms for s in swatches if s.note.startswith("coat")), default=None)
-        bases = [s for s in self._all() if s.note.startswith("base")]
+    def _base(self, swatches: list[Swatch], coats: list[Coat]) -> Swatch:
+        """Return the last base measured before the first of these coats."""
+        first_ms = coats[0].start_ms if coats else min((s.at_ms for s in swatches), default=None)
+        bases = [s for s in self._all() if s.note.startswith("base") and _may_be_of(s, coats)]
         before = [s for s in bases if first_ms is None or s.at_ms <= first_ms]
         if not before:
             raise BadInput(
@@ -116,6 +125,30 @@ class Coating:
                 "base)"
             )
         return before[-1]
+
+    def _of_coats(self, batch: Batch, coats: list[Coat], *, alone: bool) -> list[Swatch]:
+        """Return the swatches of these coats of a cup, in order.
+
+        `alone`: the cup did no other surface.  Else a swatch that names no coat and is older than
+        the first of these was of another one.
+        """
+        found = [s for s in self._all() if s.batch == batch.id and s.note.startswith("coat")]
+        if not coats:
+            return found
+        kept = [s for s in found if _may_be_of(s, coats)]
+        since_ms = 0 if alone else coats[0].start_ms
+        return [s for s in kept if (self._is_on(s, coats) if s.coat else s.at_ms >= since_ms)]
+
+    def _is_on(self, swatch: Swatch, coats: list[Coat]) -> bool:
+        """Return whether the coat a swatch names lies on the surface of these, if on record."""
+        coat = self._bench.reader.get(Coat, swatch.coat or "")
+        return coat is None or surface_of(coat) == surface_of(coats[-1])
+
+    def _name_of(self, coat: Coat) -> str:
+        piece = self._bench.reader.get(Piece, coat.piece)
+        part = self._bench.reader.get(Part, coat.part) if coat.part else None
+        name = piece.name if piece else coat.piece
+        return f"{part.name} of {name}" if part else name
 
     def _dry_film(self, steering: Steering) -> Film:
         """Return the cup as a film; coats are measured dry, the cup was measured wet."""
@@ -132,13 +165,12 @@ class Coating:
         self, batch: Batch, coats: list[Coat]
     ) -> tuple[FilmBuild | None, str, tuple[str, ...]]:
         """Return the film the coats so far make, in words too, and what is assumed of it."""
-        known = [c for c in coats if sprayed_ml(c) is not None]
-        areas = [c.settings.get("area_cm2") for c in coats if c.settings.get("area_cm2")]
-        if not known or not areas:
+        known = [spread for coat in coats if (spread := _ml_on_cm2(coat)) is not None]
+        if not known:
             return None, "enter what a coat took out of the cup and the area it went over", ()
-        ml = sum(sprayed_ml(coat) or 0.0 for coat in known)
         solids = SOLIDS_BY_VOLUME / (1.0 + self._reducer_parts(batch))
-        build = film_build(ml, float(str(areas[-1])), len(known), solids_by_volume=solids)
+        # One coat may go over more of the piece than another: each counts by its own area.
+        build = film_build(sum(known), 1.0, len(known), solids_by_volume=solids)
         words = (
             f"about {build.dry_um_per_coat:.0f} µm dry film a coat, {build.dry_um_total:.0f} µm in "
             f"all from {len(known)} {'coat' if len(known) == 1 else 'coats'}"
@@ -149,7 +181,9 @@ class Coating:
         )
         unknown = len(coats) - len(known)
         if unknown:
-            assumed += (f"{unknown} of the coats had no volume entered and is not counted",)
+            assumed += (
+                f"{unknown} of the coats had no volume or no area entered and is not counted",
+            )
         return build, f"{words}; {build.caution}" if build.caution else words, assumed
 
     def _reducer_parts(self, batch: Batch) -> float:
@@ -183,8 +217,26 @@ class Coating:
     def _all(self) -> list[Swatch]:
         return self._bench.reader.all(Swatch, bench=self._bench.bench)
 
-    def _of_batch(self, batch: Batch) -> list[Swatch]:
-        return [s for s in self._all() if s.batch == batch.id]
+
+def surface_of(coat: Coat) -> Surface:
+    """Return what a coat went on."""
+    return coat.piece, coat.part
+
+
+def _may_be_of(swatch: Swatch, coats: list[Coat]) -> bool:
+    """Return whether a swatch can be of the surface of these coats; many name no piece."""
+    if not coats:
+        return True
+    piece, part = surface_of(coats[-1])
+    return swatch.piece in (None, piece) and (part is None or swatch.part in (None, part))
+
+
+def _ml_on_cm2(coat: Coat) -> float | None:
+    """Return what a coat took for each cm² it went over; None where either was not entered."""
+    ml, area_cm2 = sprayed_ml(coat), coat.settings.get("area_cm2")
+    if ml is None or not isinstance(area_cm2, int | float) or area_cm2 <= 0:
+        return None
+    return ml / area_cm2
 
 
 def _coats_before(swatch: Swatch, coats: list[Coat]) -> int:
