@@ -212,7 +212,8 @@ class Calibrating:
             if calibration.temperature_c is not None
             else self._air_c(made_ms),
         )
-        now = replace(facts, at_ms=now_ms, temperature_c=self._air_c(now_ms))
+        # No board tells how long its LED has burned: unknown must not read as not aged.
+        now = replace(facts, at_ms=now_ms, led_hours=None, temperature_c=self._air_c(now_ms))
         last = self.checks[-1].de00 if self.checks else None
         rules = DueRules(hours=self._bench.settings.number("calibration_due_h"))
         return calibration_due(facts, now, rules, last_check_de00=last)

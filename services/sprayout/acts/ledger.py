@@ -93,8 +93,8 @@ class Ledger:
         left_ml = cup.volume_left_ml + (sprayed_ml(coat) or 0.0)
         if ml > left_ml + 0.05:
             raise BadInput(
-                f"coat: got {ml:g} mL sprayed, wanted at most the {max(0.0, left_ml):.2f} mL that were "
-                "left in the cup; correct the volume, or enter what else went into the cup"
+                f"coat: got {ml:g} mL sprayed, wanted at most the {max(0.0, left_ml):.2f} mL that "
+                "were left in the cup; correct the volume, or enter what else went into the cup"
             )
 
     async def begin_again(self, batch_id: str, name: str, again: Again) -> Batch:
