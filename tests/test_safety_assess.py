@@ -366,6 +366,16 @@ def test_change_out_does_not_apply_to_what_boils_at_70_degrees_or_less() -> None
     assert undated.level is Level.CANNOT_ASSESS and "no opening date" in undated.words
 
 
+def test_what_an_assessment_rests_on_is_said_in_plain_figures() -> None:
+    bottles = [{"name": "white", "ml": 125, "solvents": {"toluene": 0.5}}]
+    room = {"volume_m3": 20, "escape_share": 0.8, "near_radius_m": 0.4, "air_speed_m_min": 5}
+    found = answer_assess({"product": {"name": "cup", "bottles": bottles}, "room": room})
+    words = {row["title"]: row["words"] for row in found["rests_on"]}  # type: ignore[attr-defined]
+    assert words["Cup"] == "cup: 125 mL white"
+    assert "80% of the vapour passes you" in words["Room"]
+    assert "breathing zone of 0.4 m, its air at 5 m/min" in words["Room"]
+
+
 def test_sanding_in_json() -> None:
     old = answer_assess({"sanding": {"painted_year": None, "laboratory_found": None}})
     assert old["level"] == Level.REFUSE.value

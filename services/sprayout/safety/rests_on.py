@@ -2,6 +2,8 @@
 
 from collections.abc import Mapping
 
+from sprayout.safety.wording import said
+
 _REGIONS = {
     "us": "US limits: OSHA, NIOSH, ACGIH",
     "uk": "UK limits: HSE EH40",
@@ -22,6 +24,9 @@ _ROOM = {
     "volume_m3": "{:g} m³",
     "fresh_air_m3h": "{:g} m³/h of fresh air of its own",
     "mixing_divisor": "mixing divisor {:g}",
+    "escape_share": "{:.0%} of the vapour passes you",
+    "near_radius_m": "breathing zone of {:g} m",
+    "air_speed_m_min": "its air at {:g} m/min",
 }
 _COAT = {
     "sprayed_ml": "{:g} mL sprayed",
@@ -76,5 +81,5 @@ def _cup(product: object) -> str:
 
 def _bottle(bottle: Mapping[str, object]) -> str:
     millilitres = bottle.get("ml")
-    amount = f"{millilitres:.2g} mL " if isinstance(millilitres, int | float) else ""
+    amount = f"{said(millilitres)} mL " if isinstance(millilitres, int | float) else ""
     return f"{amount}{bottle.get('name') or 'unnamed bottle'}"
