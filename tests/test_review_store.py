@@ -205,6 +205,34 @@ def test_the_report_says_part_airbrush_and_booth(tmp_path: Path) -> None:
     assert report_pdf(dossier).startswith(b"%PDF")
 
 
+def test_the_reports_humidity_is_corrected_as_its_usual_range_is(tmp_path: Path) -> None:
+    check = r.ProbeCheck(id="salt", bench=BENCH, device="probe", at_ms=T0 - DAY_MS, offset_pct=-3.0,
+                         gain=1.0, low_pct=75.0, high_pct=75.0, uncertainty_pct=1.0,
+                         points=())  # fmt: skip
+    with with_more(tmp_path, check) as reader:
+        dossier = read_dossier(reader, "van-3")
+        as_read = reader.readings(BENCH, T0 + 3 * DAY_MS, T0 + 3 * DAY_MS + 600_000)
+    (coat,) = dossier.coats
+    humid = next(trace for trace in coat.traces if trace.channel == "relative_humidity")
+    read = [x.value for x in as_read if x.channel == "relative_humidity"]
+    shown = [value for value in humid.mean if value is not None]
+    assert {x.device for x in as_read} == {"probe"}
+    assert sum(shown) / len(shown) == pytest.approx(sum(read) / len(read) - 3.0, abs=0.1)
+    kept = coat.conditions.channel("relative_humidity") if coat.conditions else None
+    assert kept is not None and kept.mean == pytest.approx(sum(shown) / len(shown), abs=0.1)
+
+
+def test_an_efflux_time_in_the_ledger_reads_as_what_was_noted(tmp_path: Path) -> None:
+    timed = r.BatchAddition(id="e", bench=BENCH, batch="cup-van-3", at_ms=T0 + 3 * DAY_MS,
+                            note="efflux 21 s")  # fmt: skip
+    with with_more(tmp_path, timed) as reader:
+        dossier = read_dossier(reader, "van-3")
+    (line,) = (x for x in dossier.batches[0].ledger if "efflux" in x.what)
+    assert (line.what, line.amount, line.note) == ("efflux 21 s", "", "")
+    assert "None (reducer)" not in report_html(dossier)
+    assert report_pdf(dossier).startswith(b"%PDF")
+
+
 def test_contradicting_findings_are_said_and_each_is_judged(tmp_path: Path) -> None:
     findings = [
         r.Finding(id=name, bench=BENCH, piece="van-5", coat="coat-van-5", defect=name, at_ms=T0)

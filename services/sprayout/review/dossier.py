@@ -152,9 +152,11 @@ def _line(reader: Reader, addition: r.BatchAddition) -> LedgerLine:
     if addition.paint is not None:
         paint = reader.get(r.Paint, addition.paint)
         what = paint.name if paint else addition.paint
-    else:
-        reducer = reader.get(r.Reducer, addition.reducer or "")
+    elif addition.reducer is not None:
+        reducer = reader.get(r.Reducer, addition.reducer)
         what = f"{reducer.name if reducer else addition.reducer} (reducer)"
+    else:  # an efflux time: it pours nothing, its note says what was done
+        return LedgerLine(addition.at_ms, addition.note or "note", "", "")
     return LedgerLine(addition.at_ms, what, _amount(addition), addition.note)
 
 

@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
+import numpy as np
+
+from sprayout.climate.corrections import corrected_pct
+from sprayout.climate.salts import Correction
 from sprayout.journal import records as r
+from sprayout.journal.probe_corrections import counting
 from sprayout.journal.reader import Reader
 from sprayout.journal.strip import StripChannel
 from sprayout.review.air_seen import AirSeen
@@ -36,22 +42,36 @@ class Trace:
 
 
 def traces_of(reader: Reader, coat: r.Coat, history: BenchHistory | None) -> tuple[Trace, ...]:
-    """The coat's strip, each channel with the owner's usual range."""
+    """The coat's strip, each channel with the owner's usual range.
+
+    Humidity is corrected by the salt checks in force, as the usual range and the conditions are.
+    """
     if coat.end_ms is None or coat.end_ms <= coat.start_ms:
         return ()
     names = [name for name, _, _ in SHOWN]
     points = _points(history.record.conditions.get(coat.id) if history else None)
     strip = reader.strip(coat.bench, names, coat.start_ms, coat.end_ms, points=points)
+    checks = counting(reader.all(r.ProbeCheck, bench=coat.bench))
     held: dict[str, StripChannel] = {}
     for channel in strip.channels:
         if channel.channel not in held and any(v is not None for v in channel.mean):
-            held[channel.channel] = channel
+            held[channel.channel] = _corrected(channel, strip.at_ms, checks)
     facts = history.coat(coat.id) if history else None
     others = [f for f in history.facts if f.coat != coat.id] if history else []
     columns = Columns([facts, *others]) if facts else None
     return tuple(
         _trace(held[name], words, unit, columns) for name, words, unit in SHOWN if name in held
     )
+
+
+def _corrected(
+    channel: StripChannel, at_ms: Sequence[int], checks: Sequence[Correction]
+) -> StripChannel:
+    if channel.channel != "relative_humidity" or not checks:
+        return channel
+    read = np.array([np.nan if value is None else value for value in channel.mean], np.float64)
+    true_pct = corrected_pct(checks, channel.device, at_ms, read)
+    return replace(channel, mean=tuple(float(v) if np.isfinite(v) else None for v in true_pct))
 
 
 def _points(conditions: r.Conditions | AirSeen | None) -> int:
