@@ -48,6 +48,28 @@ def test_a_review_says_the_same_with_and_without_the_history_in_memory(long_stor
         assert cold["finding"]["coat"] == finding.coat and cold["ranked"]
 
 
+def test_of_one_long_family_exactly_as_many_coats_are_compared(tmp_path: Path) -> None:
+    """One coat to a piece, so that no other coat of a piece is read besides."""
+    at_ms = range(0, (MOST_COATS + 5) * 86_400_000, 86_400_000)
+    records: list[r.Record] = []
+    for i, start_ms in enumerate(at_ms):
+        settings: dict[str, float | str] = {"family": "enamel", "distance_mm": 100.0 + i}
+        records += [
+            r.Piece(id=f"p{i}", bench="quay", name=f"van {i}", made_ms=start_ms),
+            r.Coat(id=f"c{i}", bench="quay", piece=f"p{i}", kind="wet coat", start_ms=start_ms,
+                   end_ms=start_ms + 60_000, settings=settings),
+        ]  # fmt: skip
+    newest = f"c{len(at_ms) - 1}"
+    records.append(
+        r.Finding(id="f", bench="quay", piece=newest.replace("c", "p"), coat=newest,
+                  defect="run", at_ms=at_ms[-1] + 90_000)
+    )  # fmt: skip
+    with Reader(stored(tmp_path / "a.db", records)) as reader:
+        assert len(read_history(reader, "quay", newest).facts) == MOST_COATS + 1
+        known = read_history(reader, "quay")
+        assert review_coat(reader, newest) == review_coat(reader, newest, None, known)
+
+
 def test_the_facts_around_a_coat_are_those_of_the_whole_record(long_store: Reader) -> None:
     whole = {f.coat: f for f in read_history(long_store, BENCH).facts}
     last = long_store.all(r.Coat, newest=True, limit=1)[0]

@@ -117,7 +117,8 @@ def _needed(reader: Reader, bench: str, around: str) -> list[str]:
     rows = reader.pick(r.Coat, ("id", "piece", "batch", "settings"), bench=bench)
     family = {key: _said(settings) or of_batch.get(batch) for key, _, batch, settings in rows}
     own = [row for row in rows if family[row[0]] == family.get(around)]
-    chosen = (own if len(own) > ENOUGH_OF_FAMILY else rows)[-MOST_COATS:]
+    # One more than are compared: the coat itself may be among the newest.
+    chosen = (own if len(own) > ENOUGH_OF_FAMILY else rows)[-(MOST_COATS + 1) :]
     pieces = {row[1] for row in chosen} | {row[1] for row in rows if row[0] == around}
     return [row[0] for row in rows if row[1] in pieces]
 
