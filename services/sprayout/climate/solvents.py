@@ -14,7 +14,8 @@ from numpy.typing import ArrayLike, NDArray
 from sprayout.errors import BadInput
 
 WATER = "water"
-_TABLE_C = 25.0  # of the heats of vaporisation and the liquid heats
+TABLE_C = 25.0
+"""Of the heats of vaporisation and the liquid heats."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,18 +49,25 @@ class Solvent:
         ΔH ∝ d ln p/d(1/T) = b (T/(T + c))² at pressures where the vapour is nearly ideal; water
         comes within 0.4 % of ASHRAE's 2501 - 2.381 t kJ/kg over 0…45 °C.
         """
-        return self.vaporisation_j_mol * self._slope(t_c) / self._slope(_TABLE_C)
+        c = self.antoine[2]
+        return self.vaporisation_j_mol * heat_slope(c, t_c) / heat_slope(c, TABLE_C)
 
     @property
     def vapour_heat_j_mol_k(self) -> float:
-        """Heat capacity of the vapour at 25 °C by Kirchhoff: c_liquid + dΔH/dT, at least 0."""
-        t_k = _TABLE_C + 273.15
+        """Heat capacity of the vapour at 25 °C by Kirchhoff: c_liquid + dΔH/dT, at least 0.
+
+        From 5 to 31 % above the CRC Handbook's ideal gas (memory) for water, acetone, toluene,
+        n-hexane and MEK: the difference of two large figures.
+        """
+        t_k = TABLE_C + 273.15
         drop = 2.0 * self.vaporisation_j_mol * (1.0 / t_k - 1.0 / (t_k + self.antoine[2]))
         return max(self.liquid_heat_j_mol_k + drop, 0.0)
 
-    def _slope(self, t_c: float) -> float:
-        t_k = t_c + 273.15
-        return (t_k / (t_k + self.antoine[2])) ** 2
+
+def heat_slope(antoine_c: float, t_c: float) -> float:
+    """(T/(T + c))² of Antoine's c: how a heat of vaporisation goes with the temperature."""
+    t_k = t_c + 273.15
+    return (t_k / (t_k + antoine_c)) ** 2
 
 
 @dataclass(frozen=True, slots=True)

@@ -32,14 +32,13 @@ from sprayout.climate.heat_transfer import AIR_HEAT_J_KG_K, AIR_MOLAR_MASS_KG, c
 from sprayout.climate.moist_air import BoothAir, vapour_pressure_pa
 from sprayout.climate.part import FOIL, Part
 from sprayout.climate.reducer import Blend
-from sprayout.climate.solvents import WATER
+from sprayout.climate.solvents import TABLE_C, WATER, heat_slope
 from sprayout.errors import BadInput
 
 Floats = NDArray[np.float64]
 
 DEFAULT_FILM_UM = 30.0
 _THICKEST_UM = 1_000.0
-_TABLE_K = 298.15  # of the heats of vaporisation
 _BOILING = 0.995  # vapour fraction at which the flow is bounded
 _BLOWN_OFF = 100.0  # φ beyond any film; a solver's trial step may ask for it
 _DRY_SHARE = 0.01  # of the solvents' moles; the path ends there
@@ -132,10 +131,8 @@ class _Balance:
         self.other_heat = convection * (beta if film.beta is None else film.beta)
         solvents = film.blend.solvents
         self.antoine = [s.antoine for s in solvents]
-        # ΔH(T) = heat · (T/(T + c))², see Solvent.vaporisation_at_j_mol
-        self.heat = [
-            s.vaporisation_j_mol / (_TABLE_K / (_TABLE_K + s.antoine[2])) ** 2 for s in solvents
-        ]
+        # ΔH(T) = heat · heat_slope(c, T), see Solvent.vaporisation_at_j_mol
+        self.heat = [s.vaporisation_j_mol / heat_slope(s.antoine[2], TABLE_C) for s in solvents]
         self.carried = [s.vapour_heat_j_mol_k / convection for s in solvents]
         self.liquid_heat = [s.liquid_heat_j_mol_k for s in solvents]
         of_air = convection / (AIR_MOLAR_MASS_KG * AIR_HEAT_J_KG_K)
@@ -166,9 +163,8 @@ class _Balance:
 
     def surplus(self, film_c: float, flux: Sequence[float]) -> float:
         """Heat in less heat of evaporation, W/m²."""
-        t_k = film_c + 273.15
         drawn = sum(
-            f * h * (t_k / (t_k + c)) ** 2
+            f * h * heat_slope(c, film_c)
             for f, h, (_, _, c) in zip(flux, self.heat, self.antoine, strict=True)
         )
         phi = sum(f * c for f, c in zip(flux, self.carried, strict=True))
