@@ -189,3 +189,28 @@ def test_a_folder_that_cannot_be_written_is_said_to_be_so() -> None:
                 hold(path, "one")
         finally:
             folder.chmod(0o755)
+
+
+@POSIX
+def test_a_lock_that_is_left_has_the_stores_mode(tmp_path: Path) -> None:
+    path, file = tmp_path / "a.db", tmp_path / "a.db.lock"
+    prepare_store(path)
+    for mode in (0o660, 0o600, 0o666):
+        path.chmod(mode)
+        with hold(path, "one"):
+            held = file.stat()
+            assert held.st_mode & 0o777 == mode
+            assert (held.st_uid, held.st_gid) == (path.stat().st_uid, path.stat().st_gid)
+
+
+def test_a_lock_that_cannot_be_opened_is_named() -> None:
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        path, file = folder / "a.db", folder / "a.db.lock"
+        prepare_store(path)
+        file.write_text("left by a killed program", encoding="utf-8")
+        folder.chmod(0o777)
+        file.chmod(0o444)
+        named = r"a\.db\.lock cannot be opened: .*read-only"
+        with somebody_without_rights(), pytest.raises(StoreError, match=named):
+            hold(path, "one")

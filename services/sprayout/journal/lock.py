@@ -11,6 +11,7 @@ import contextlib
 import errno
 import json
 import os
+import stat
 import sys
 from dataclasses import dataclass
 from pathlib import Path
@@ -29,11 +30,26 @@ if sys.platform == "win32":
         os.lseek(handle, BEYOND_THE_TEXT, os.SEEK_SET)
         msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
 
+    def _as_the_store(handle: int, store: Path) -> None:
+        """Here who may open the store may open what lies beside it."""
+
 else:
     import fcntl
 
     def _lock(handle: int) -> None:
         fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+
+    def _as_the_store(handle: int, store: Path) -> None:
+        """Give the lock the store's owner, group and mode, as far as this user may.
+
+        A killed program leaves its lock: whoever may write to the store has to be able to open it.
+        """
+        with contextlib.suppress(OSError):
+            like = store.stat()
+            for owner in (like.st_uid, -1):
+                with contextlib.suppress(OSError):
+                    os.fchown(handle, owner, like.st_gid)
+            os.fchmod(handle, stat.S_IMODE(like.st_mode))
 
 
 @dataclass(slots=True)
@@ -76,6 +92,7 @@ def hold(store: Path, what: str) -> WriteLock:
                     raise _refusal(store, file) from error
                 raise StoreError(f"store {store}: cannot be locked ({error.strerror})") from error
         if _is_still(file, handle):
+            _as_the_store(handle, store)
             _sign(handle, what)
             return WriteLock(file, handle)
         os.close(handle)  # whoever held it took the file away meanwhile
@@ -85,11 +102,14 @@ def _opened(store: Path, file: Path) -> int:
     try:
         return os.open(file, os.O_RDWR | os.O_CREAT, 0o644)
     except OSError as error:
-        words = _WORDS.get(error.errno or 0, f"no lock can be made beside it ({error.strerror})")
-        raise StoreError(f"store {store}: {words}") from error
+        words = _WORDS.get(error.errno or 0, f"{error.strerror}; look at that file")
+        raise StoreError(f"store {store}: its lock {file} cannot be opened: {words}") from error
 
 
-_READ_ONLY = "file or folder is read-only; allow writing or choose another place"
+_READ_ONLY = (
+    "file or folder is read-only; allow writing, choose another place, or remove a lock that a "
+    "killed program left"
+)
 _WORDS = {
     errno.EACCES: _READ_ONLY,
     errno.EPERM: _READ_ONLY,
