@@ -165,7 +165,8 @@ def _water_film() -> list[Figure]:
 
     The thermodynamic wet bulb is what such a wick reads: its radiation makes up for a Lewis
     number below 1 (Threlkeld's theory of the psychrometer).  Every speed and bulb of the range
-    counts.  Without any radiation the film is colder, as that theory says; shown without a goal.
+    counts.  Threlkeld's and the Assmann formula are from memory.  Without any radiation the film
+    is colder, as that theory says; shown without a goal, though it used to be held to 0.5 K.
     """
     largest = {"booth": 0.0, "any": 0.0, "bare": 0.0, "assmann": 0.0}
     wicks = [wick_beta(speed, mm * 1e-3) for speed in (2.5, 5.0, 10.0) for mm in (3.0, 6.0)]
@@ -183,16 +184,16 @@ def _water_film() -> list[Figure]:
                 largest["booth"] = max(largest["booth"], gap)
             own = _water_film_c(float(air_c), rh, _ASSMANN_BETA)
             largest["assmann"] = max(largest["assmann"], abs(own - assmann))
-    name = "water film on an aspirated wick (2.5 to 10 m/s, 3 to 6 mm)"
+    name = "water film on an aspirated wick (2.5 to 10 m/s, 3 to 6 mm; formula from memory)"
     span = "5 to 45 °C, 5 to 100 %RH"
     return [
         _at_most(f"{name} against the wet bulb, K (5 to 35 °C, 10 to 100 %RH)",
                  largest["booth"], 0.5),
         _at_most(f"{name} against the wet bulb, K ({span})", largest["any"], 0.5),
-        _at_most(f"the same at 2.5 m/s over 4 mm against WMO-No. 8's Assmann formula, K ({span})",
-                 largest["assmann"], 0.5),
-        _figure(f"water film without any radiation against the wet bulb, K ({span})",
-                largest["bare"], None, None),
+        _at_most("the same at 2.5 m/s over 4 mm against WMO-No. 8's Assmann formula "
+                 f"(formula from memory), K ({span})", largest["assmann"], 0.5),
+        _figure("water film without any radiation against the wet bulb ("
+                f"used to be held to 0.5 K), K ({span})", largest["bare"], None, None),
     ]  # fmt: skip
 
 
