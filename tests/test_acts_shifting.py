@@ -1,6 +1,7 @@
 """Which two measurements make a pair of one mixture, and what a cup that dries is aimed at."""
 
 import asyncio
+from dataclasses import replace
 
 import pytest
 
@@ -62,21 +63,69 @@ def test_pairs(case):
     assert told(lines, swatches) == wanted
 
 
-def test_a_family_learns_from_its_own_pairs_alone(tmp_path):
-    async def learn(bench, family, before, after):
-        await bench.shelf.put_paint(family, family)
-        await bench.matching.start_batch(family, aim="dry")
-        await bench.matching.add(family, 5)
-        for level, note in ((before, ""), (after, "dry card")):
-            swatch = seen(bench.matching.moment_ms(), level, note)
-            batch = bench.matching.batch.id
-            kept = Swatch(**{f: getattr(swatch, f) for f in Swatch.__slots__} | {"batch": batch,
-                          "id": bench.new_id("swatch")})  # fmt: skip
-            await bench.commit([kept])
-            bench.matching.take_swatch(kept)
-            bench.clock.pass_ms(1000)
+async def take(bench, level, note=""):
+    """A swatch of the cup in hand, as the sensor would leave it on record."""
+    swatch = seen(bench.matching.moment_ms(), level, note)
+    kept = replace(swatch, id=bench.new_id("swatch"), batch=bench.matching.batch.id)
+    await bench.commit([kept])
+    bench.matching.take_swatch(kept)
+    bench.clock.pass_ms(1000)
+    return kept
+
+
+async def learn(bench, family, before, after):
+    await bench.shelf.put_paint(family, family)
+    await bench.matching.start_batch(family, aim="dry")
+    await bench.matching.add(family, 5)
+    await take(bench, before)
+    await take(bench, after, "dry card")
+    return bench.advising.shifting.aim()
+
+
+def test_a_line_taken_back_makes_a_pair_of_what_was_two_mixtures(tmp_path):
+    async def evening(bench):
+        await bench.shelf.put_paint("ochre", "enamel")
+        await bench.matching.start_batch("cup", aim="dry")
+        await bench.matching.add("ochre", 5)
+        await take(bench, 0.40)
+        await bench.matching.add("ochre", 5)
+        await take(bench, 0.36, "dry card")
+        before = bench.advising.shifting.aim()
+        await bench.matching.undo()
+        return before, bench.advising.shifting.aim()
+
+    with hand_bench(tmp_path) as bench:
+        before, after = asyncio.run(evening(bench))
+    assert before.assumed and before.shifts[0].pairs == 0
+    assert not after.assumed and after.shifts[0].pairs == 1
+
+
+def test_a_swatch_worked_out_again_makes_another_pair(tmp_path):
+    async def evening(bench):
+        before = await learn(bench, "enamel", 0.40, 0.40)
+        (_, card) = bench.reader.all(Swatch)
+        renewed = replace(card, reflectance=(0.30,) * 8)
+        await bench.commit([renewed])
+        bench.matching.renew([renewed])
+        return before, bench.advising.shifting.aim()
+
+    with hand_bench(tmp_path) as bench:
+        before, after = asyncio.run(evening(bench))
+    assert after.step > before.step + 0.05
+
+
+def test_a_bottle_said_to_be_of_another_family_takes_its_pairs_along(tmp_path):
+    async def evening(bench):
+        await learn(bench, "acrylic", 0.40, 0.36)
+        await bench.shelf.put_paint("acrylic", "lacquer")
         return bench.advising.shifting.aim()
 
+    with hand_bench(tmp_path) as bench:
+        aim = asyncio.run(evening(bench))
+    assert (aim.shifts[0].pairs, aim.assumed) == (1, False)
+
+
+def test_a_family_learns_from_its_own_pairs_alone(tmp_path):
     with hand_bench(tmp_path) as bench:
         acrylic = asyncio.run(learn(bench, "acrylic", 0.40, 0.36))
         enamel = asyncio.run(learn(bench, "enamel", 0.40, 0.40))

@@ -203,9 +203,10 @@ class Advising:
         target = self._matching.target
         if target is None:
             raise BadInput("recipe: no target yet; set one first")
+        version = self._shelf.version
         shelf, model = await self.fitted()
         aim = await asyncio.to_thread(self.shifting.aim)
-        key = (target.id, self._shelf.version, aim.step)
+        key = (target.id, version, aim.step)
         if self._book is None or self._book[0] != key:
             empty = start(shelf, mixing_target(target), model=model, aim=aim)
             self._book = (key, await asyncio.to_thread(recipes_in_family, empty))

@@ -29,7 +29,7 @@ class Shifting:
         self._bench = bench
         self._matching = matching
         self._shelf = shelf
-        self._pairs: tuple[int, Pairs] | None = None
+        self._pairs: tuple[tuple[int, int, int], Pairs] | None = None
 
     def family(self) -> Family:
         """Return the family of what there is most of in the cup; of the shelf while it is empty."""
@@ -60,8 +60,10 @@ class Shifting:
         return Aim((self.shift(DRYING),), self.shift(REDUCER_OUT) if reduced else None)
 
     def _known(self) -> Pairs:
-        if self._pairs is None or self._pairs[0] != self._matching.recorded:
-            self._pairs = (self._matching.recorded, self._look())
+        # A line taken back, a swatch worked out again or a bottle's family make other pairs too.
+        key = (self._matching.recorded, self._matching.version, self._shelf.version)
+        if self._pairs is None or self._pairs[0] != key:
+            self._pairs = (key, self._look())
         return self._pairs[1]
 
     def _look(self) -> Pairs:
