@@ -42,3 +42,13 @@ def test_a_recipe_of_the_shelf_before_a_change_is_not_kept_for_the_shelf_after_i
 
     during, after, again = run(evening())
     assert during is not after and after is again
+
+
+def test_paint_weighed_without_a_density_is_said_in_a_note(bench):
+    batch, white = bench.matching.batch.id, bench.shelf.paints["white"].id
+    line = BatchAddition(id="a", bench="bench", batch=batch, at_ms=bench.now_ms(), paint=white,
+                         grams=1.0)  # fmt: skip
+    bench.matching.additions.append(line)  # as an import would leave it
+    run(bench.advising.refresh())
+    assert bench.advising.said.advice is not None
+    assert any("white was weighed and its density" in note for note in bench.advising.said.notes)

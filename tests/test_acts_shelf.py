@@ -6,8 +6,10 @@ import pytest
 
 from sprayout.errors import BadInput
 from sprayout.journal.records import BatchAddition, Paint, Reducer, Swatch
+from sprayout.safety.interlock import FanState
 from tests.acts_bench import HandBench, hand_bench
 
+UNKNOWN = FanState("unknown", "Fan not read.")
 BANDS_NM = (410.0, 440.0, 470.0, 510.0, 550.0, 583.0, 620.0, 670.0)
 
 
@@ -153,6 +155,55 @@ def test_a_line_is_a_volume_and_drops_whichever_way_it_was_entered(bench, line, 
     entered = BatchAddition(id="a", bench="bench", batch="b", at_ms=0, paint=paint.id, **line)
     assert bench.shelf.ml_of(entered) == (None if ml is None else pytest.approx(ml))
     assert bench.shelf.drops_of(entered) == pytest.approx(drops)
+
+
+def test_grams_of_an_unknown_density_are_no_volume_but_still_drops_with_a_note(bench):
+    paint = run(bench.shelf.put_paint("ochre", "enamel", drop_ml=0.04))
+    entered = BatchAddition(id="a", bench="bench", batch="b", at_ms=0, paint=paint.id, grams=1.0)
+    assert bench.shelf.ml_of(entered) is None
+    assert bench.shelf.drops_of(entered) == pytest.approx(25.0)
+    (note,) = bench.shelf.weighed_blind([entered, entered])
+    assert "ochre" in note and "density is not known" in note
+
+
+LABEL = {"solvents": {"xylene": 0.5}, "two_part": False, "label": "enamel", "solids_g_ml": 0.5}
+
+
+def test_a_cup_of_which_a_volume_is_not_known_cannot_be_assessed(bench):
+    async def cup():
+        for name in ("ochre", "umber"):
+            await bench.shelf.put_paint(name, "enamel")
+            await bench.shelf.put_label(name, LABEL)
+        batch = await bench.matching.start_batch("cup")
+        await bench.matching.add("umber", drops=20)
+        known = bench.exposing.assess(1.0, 5.0, 1, UNKNOWN)
+        weighed = BatchAddition(id="a", bench="bench", batch=batch.id, at_ms=bench.now_ms(),
+                                paint=bench.shelf.paints["ochre"].id, grams=1.0)  # fmt: skip
+        bench.matching.additions.append(weighed)  # as an import would leave it
+        return known, bench.exposing.assess(1.0, 5.0, 1, UNKNOWN)
+
+    known, blind = run(cup())
+    assert product_of(known)["level"] == "no reason found to stop"
+    found = product_of(blind)
+    assert found["level"] == "cannot assess"
+    assert "It is ochre (how much went in is not known)" in found["words"]
+
+
+def product_of(assessment):
+    return next(one for one in assessment["findings"] if one["key"] == "product")
+
+
+def test_a_paint_taken_back_gives_no_limits_to_the_assessment(bench):
+    async def cup():
+        await bench.shelf.put_paint("ochre", "enamel")
+        await bench.shelf.put_label("ochre", {**LABEL, "data_sheet_limits_ppm": {"xylene": 20}})
+        await bench.matching.start_batch("cup")
+        await bench.matching.add("ochre", 5)
+        poured = bench.exposing._sheet()
+        await bench.matching.undo()
+        return poured, bench.exposing._sheet()
+
+    assert run(cup()) == ({"data_sheet_limits_ppm": {"xylene": 20.0}}, {})
 
 
 def test_what_a_cup_holds_is_assessed_alike_weighed_or_counted(bench):

@@ -467,6 +467,17 @@ def test_one_drop_of_the_unknown_makes_the_cup_unknown(drop: Bottle, level: Leve
     assert found.level.rank >= level.rank
 
 
+def test_a_bottle_of_unknown_volume_makes_the_cup_unknown_and_is_still_refused_by_name() -> None:
+    bottles = [
+        {"name": "ochre", "ml": 2, "solvents": {"xylene": 0.5}, "two_part": False},
+        {"name": "strip", "ml": None, "solvents": {"dichloromethane": 0.9}, "two_part": False},
+    ]
+    cup = parse_product({"name": "cup", "bottles": bottles})
+    assert cup.unknown_bottles == ("strip (how much went in is not known)",)
+    assert {s.name: s.share for s in cup.solvents} == {"xylene": 0.5, "dichloromethane": 0.0}
+    assert cup.solids_g_ml is None
+
+
 def test_bottles_in_json() -> None:
     product = {
         "name": "cup 3",

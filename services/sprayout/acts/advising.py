@@ -111,7 +111,8 @@ class Advising:
         events = in_order(self._matching.additions, self._matching.readings)
         empty = start(shelf, wanted, model=model, aim=aim)
         steering, left_out = await asyncio.to_thread(self._replay, empty, events)
-        notes = (*left_out, *curdling(steering), *(() if shelf.white else (NO_WHITE,)))
+        blind = self._shelf.weighed_blind(self._matching.additions)
+        notes = (*left_out, *blind, *curdling(steering), *(() if shelf.white else (NO_WHITE,)))
         advice, beside = await asyncio.to_thread(self._advice, steering)
         dry = None
         if aim.shifts and (steering.total_drops or advice.add):

@@ -179,6 +179,7 @@ class Coating:
             f"{TRANSFER:.0%} of the spray stays on the piece",
             f"{SOLIDS_BY_VOLUME:.0%} of the unthinned paint stays as dry film",
         )
+        assumed += self._shelf.weighed_blind(self._matching.additions_to(batch.id))
         unknown = len(coats) - len(known)
         if unknown:
             assumed += (
@@ -189,7 +190,12 @@ class Coating:
     def _reducer_parts(self, batch: Batch) -> float:
         """Return reducer per part of paint in a cup, by volume."""
         lines = self._matching.additions_to(batch.id)
-        paint = sum(self._shelf.ml_of(a, batch.drop_ml) or 0.0 for a in lines if a.paint)
+        shelf = self._shelf
+        paint = sum(
+            shelf.drops_of(a, batch.drop_ml) * shelf.drop_ml(shelf.name_of(a.paint), batch.drop_ml)
+            for a in lines
+            if a.paint
+        )
         reducer = sum(a.ml or 0.0 for a in lines if a.reducer)
         return reducer / paint if paint else 0.0
 

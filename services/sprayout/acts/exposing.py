@@ -67,6 +67,8 @@ class Exposing:
         limits: dict[str, float] = {}
         dust: list[float] = []
         for addition in self._matching.additions:
+            if not addition.poured:
+                continue
             name = self._shelf.name_of(addition.paint or "")
             details = self._shelf.paints[name].details if name in self._shelf.paints else {}
             stated = details.get("data_sheet_limits_ppm")

@@ -28,6 +28,8 @@ BASES = (None, "black", "white")
 USUAL_DROP_ML = 0.05
 #: Nobody weighs a kilogram into an airbrush cup, nor less than a scale shows.
 GRAMS_LEAST, GRAMS_MOST = 0.001, 1000.0
+#: What weighed paint of unknown density is steered by; what is breathed is never judged by it.
+ASSUMED_DENSITY_G_ML = 1.0
 
 
 class Shelf:
@@ -79,23 +81,37 @@ class Shelf:
         return None if stated is None else float(str(stated))
 
     def ml_of(self, line: BatchAddition, batch_drop_ml: float | None = None) -> float | None:
-        """Return the volume a line of the ledger put into the cup."""
+        """Return the volume a line put into the cup; None for grams of an unknown density."""
         name = self.name_of(line.paint or "")
         if line.grams is not None:
-            # An import may bring grams without a density; water's is near enough for the air.
-            return line.grams / (self.density_g_ml(name) or 1.0)
+            density = self.density_g_ml(name)
+            return None if density is None else line.grams / density
         if line.drops and line.paint:
             return line.drops * self.drop_ml(name, batch_drop_ml)
         return line.ml
 
     def drops_of(self, line: BatchAddition, batch_drop_ml: float | None = None) -> float:
-        """Return the drops of paint a line stands for: as counted, or what the grams come to."""
+        """Return the drops of paint a line stands for: as counted, or what the grams come to.
+
+        An import may bring grams without a density: see :meth:`weighed_blind`.
+        """
         if line.paint is None:
             return 0.0
         if line.grams is not None:
-            ml = self.ml_of(line) or 0.0
-            return ml / self.drop_ml(self.name_of(line.paint), batch_drop_ml)
+            name = self.name_of(line.paint)
+            ml = line.grams / (self.density_g_ml(name) or ASSUMED_DENSITY_G_ML)
+            return ml / self.drop_ml(name, batch_drop_ml)
         return float(line.drops or 0)
+
+    def weighed_blind(self, lines: Sequence[BatchAddition]) -> tuple[str, ...]:
+        """Say of each paint that was weighed without a density what it is taken for."""
+        weighed = dict.fromkeys(self.name_of(a.paint) for a in lines if a.paint and a.grams)
+        return tuple(
+            f"{name} was weighed and its density is not known: taken as {ASSUMED_DENSITY_G_ML:g} "
+            "g/mL; weigh 10 mL and enter it"
+            for name in weighed
+            if self.density_g_ml(name) is None
+        )
 
     def grams(self, name: str, drops: float, batch_drop_ml: float | None = None) -> float | None:
         """Return what so many drops of a paint weigh; None where its density is not known."""
@@ -295,7 +311,7 @@ class Shelf:
                 "family": p.type or "enamel",
                 "drop_ml": p.details.get("drop_ml", USUAL_DROP_ML),
                 "price_per_ml": p.details.get("price_per_ml"),
-                "density_g_ml": p.details.get("density_g_ml", 1.0),
+                "density_g_ml": p.details.get("density_g_ml", ASSUMED_DENSITY_G_ML),
             }
             for p in known
         ]

@@ -56,11 +56,11 @@ def _bottle(given: Mapping[str, object]) -> Bottle:
     only(given, (*_CONTENTS, "ml"), "bottle")
     name = str(given.get("name") or "unnamed bottle")
     ml = number_of(given, "ml", f"bottle {name}")
-    if ml is None:
+    if "ml" not in given:
         raise BadInput(f"bottle {name}: ml is missing, wanted a number; say how much went in")
     return Bottle(
         name,
-        above_zero(f"bottle {name} ml", ml, "mL"),
+        None if ml is None else above_zero(f"bottle {name} ml", ml, "mL"),
         _solvents(given),
         _two_part(given),
         str(given.get("label") or ""),
