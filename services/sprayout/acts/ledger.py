@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from sprayout.acts.bench import Bench
 from sprayout.acts.matching import NOT_OF_CUP, Matching
-from sprayout.acts.shelf import Shelf
+from sprayout.acts.shelf import Shelf, check_drop, named
 from sprayout.errors import BadInput
 from sprayout.journal.records import Batch, BatchAddition, Coat, Swatch, Target
 from sprayout.journal.records_json import format_time
@@ -48,10 +48,13 @@ class Ledger:
 
     def batch(self, batch_id: str) -> Cup:
         """Return a batch on record with its entries in order."""
+        return self._cup(self._on_record(batch_id))
+
+    def _on_record(self, batch_id: str) -> Batch:
         batch = self._bench.reader.get(Batch, batch_id)
         if batch is None:
             raise BadInput(f"batch: got {batch_id!r}, wanted one on record; choose from the list")
-        return self._cup(batch)
+        return batch
 
     def _cup(self, batch: Batch) -> Cup:
         target = self._bench.reader.get(Target, batch.target) if batch.target else None
@@ -98,11 +101,20 @@ class Ledger:
             )
 
     async def begin_again(self, batch_id: str, name: str, again: Again) -> Batch:
-        """Begin a cup that makes a batch on record again; the advice pours its drops."""
-        old = self._bench.reader.get(Batch, batch_id)
-        if old is not None and old.target is not None:
+        """Begin a cup that makes a batch on record again; the advice pours its drops.
+
+        It is for the target of the old one, and for none where that had none.  What is refused
+        changes nothing.
+        """
+        old = self._on_record(batch_id)
+        name = named(name, "batch")
+        if old.drop_ml is not None:
+            check_drop(old.drop_ml)
+        if old.target is None:
+            self._matching.put_target_away()
+        else:
             await self._matching.choose_target(old.target)
-        await self._matching.start_batch(name, old.drop_ml if old else None)
+        await self._matching.start_batch(name, old.drop_ml)
         return await self._matching.choose_recipe("again", dict(again.drops))
 
     def drift(self) -> tuple[DriftPoint, ...]:

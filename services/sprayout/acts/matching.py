@@ -177,6 +177,11 @@ class Matching:
         self._bench.tell("state")
         return target
 
+    def put_target_away(self) -> None:
+        """Have no target in hand; it stays on record."""
+        self.target = None
+        self._bench.tell("state")
+
     async def start_batch(
         self, name: str, drop_ml: float | None = None, aim: str | None = None
     ) -> Batch:
