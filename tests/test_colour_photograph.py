@@ -45,6 +45,26 @@ def test_an_srgb_patch_comes_back_as_its_lab(tmp_path: Path) -> None:
     assert seen.profile is None
 
 
+@pytest.mark.parametrize(
+    ("inks", "words"),
+    [
+        ((0, 0, 0, 0), "burnt out"),
+        ((0, 0, 0, 255), "its colour profile cannot be used"),
+        ((255, 180, 20, 40), "its colour profile cannot be used"),
+        ((0, 230, 255, 0), "its colour profile cannot be used"),
+    ],
+    ids=["bare paper", "black", "blue", "red"],
+)
+def test_full_ink_is_dark_and_not_burnt_out(
+    tmp_path: Path, inks: tuple[int, int, int, int], words: str
+) -> None:
+    """No profile of a press is at hand: what is not burnt out is refused for lack of one."""
+    name = tmp_path / "print.tif"
+    Image.new("CMYK", (60, 40), inks).save(name)
+    with pytest.raises(BadInput, match=words):
+        look_at(parse_pick(f"{name}:5,5,10,10"))
+
+
 def linear_profile() -> bytes:
     """A matrix profile (ICC.1:2022) with the primaries of sRGB, D50-adapted, and no curve."""
 

@@ -70,7 +70,7 @@ def look_at(pick: Pick) -> Seen:
             f"{image.width} x {image.height} pixels; pick again"
         )
     part = image.crop(box)
-    _refuse_burnt(np.asarray(part), pick)
+    _refuse_burnt(part, pick)
     lab, profile = _to_lab(part, image.info.get("icc_profile"), pick)
     return Seen(lab, profile)
 
@@ -103,9 +103,12 @@ def _open(picture: Picture) -> Any:
     return upright
 
 
-def _refuse_burnt(pixels: Any, pick: Pick) -> None:
-    flat = pixels.reshape(-1, pixels.shape[-1] if pixels.ndim == 3 else 1)
-    burnt = float(np.mean((flat >= 255).any(axis=1)))
+def _refuse_burnt(part: Any, pick: Pick) -> None:
+    inks = part.mode == "CMYK"
+    pixels = np.asarray(part.convert("RGB") if inks else part)
+    full = pixels.reshape(-1, pixels.shape[-1] if pixels.ndim == 3 else 1) >= 255
+    # A strong printed colour lacks one ink or two; only bare paper is burnt out.
+    burnt = float(np.mean(full.all(axis=1) if inks else full.any(axis=1)))
     if burnt > BURNT_SHARE:
         raise BadInput(
             f"picture {pick.picture.name}: {100 * burnt:.0f} % of the patch is burnt out; pick a "
