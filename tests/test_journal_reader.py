@@ -4,6 +4,7 @@ import dataclasses
 import math
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -98,6 +99,25 @@ def test_open_flags_are_those_that_stand_or_nobody_saw(kept: tuple[Writer, Reade
     assert [f.id for f in reader.open_flags("quay")] == ["f1", "f2", "f3"]
     assert [f.id for f in reader.open_flags()] == ["f1", "f2", "f3", "f5"]
     assert reader.get(r.Flag, "f4") == over  # kept for ever
+
+
+def test_flags_of_a_stretch_are_those_that_stood_in_it(kept: tuple[Writer, Reader]) -> None:
+    writer, reader = kept
+    coat = r.Coat(id="c1", bench="quay", piece="van", kind="wet coat", start_ms=T0)
+    over = r.Flag(id="f1", bench="quay", key="humid", level="caution", words="damp", raised_ms=T0,
+                  cleared_ms=T0 + 10, coat="c1")  # fmt: skip
+    stands = dataclasses.replace(over, id="f2", raised_ms=T0 + 5, cleared_ms=None, coat=None)
+    elsewhere = dataclasses.replace(over, id="f3", bench="loft", coat=None)
+    writer.submit([PIECE, coat, over, stands, elsewhere]).result(10)
+
+    def ids(from_ms: int, to_ms: int, **asked: Any) -> list[str]:
+        return [flag.id for flag in reader.flags("quay", T0 + from_ms, T0 + to_ms, **asked)]
+
+    assert ids(0, 20) == ["f2", "f1"]
+    assert ids(0, 20, limit=1) == ["f2"]
+    assert ids(0, 20, coat="c1") == ["f1"]
+    assert (ids(0, 5), ids(10, 20), ids(11, 20)) == (["f1"], ["f2", "f1"], ["f2"])
+    assert ids(-9, 0) == []
 
 
 def test_coats_are_listed_newest_first_and_by_piece(kept: tuple[Writer, Reader]) -> None:

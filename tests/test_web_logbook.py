@@ -132,6 +132,11 @@ def test_every_flag_is_listed_with_who_read_it(bench: WebBench) -> None:
     assert listed[1]["acknowledged_by"] == "Ida" and listed[1]["cleared"] is not None
     assert [f["id"] for f in bench.get(f"{day}&limit=1")] == ["f2"]
     assert bench.get(f"{day}&coat=none") == []
+    # The day after, f2 still stands and f1 is over; so does an export say.
+    after = "from=2026-09-05T23:00:00Z&to=2026-09-06"
+    assert [f["id"] for f in bench.get(f"/api/flags?{after}")] == ["f2"]
+    lines = bench.client.get(f"/api/export?{after}").text.splitlines()
+    assert [x["id"] for x in map(json.loads, lines) if x["kind"] == "flag"] == ["f2"]
     assert "a time after" in bench.client.get("/api/flags?from=2026-09-05&to=2026-09-05").text
 
 

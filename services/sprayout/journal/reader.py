@@ -184,6 +184,25 @@ class Reader:
             return select_records(self._connection(), r.Flag, where, values)
         return select_records(self._connection(), r.Flag, f"{where} AND bench = ?", (bench,))
 
+    def flags(
+        self,
+        bench: str,
+        from_ms: int,
+        to_ms: int,
+        *,
+        coat: str | None = None,
+        limit: int | None = None,
+    ) -> list[r.Flag]:
+        """Flags any of whose time lies in ``from_ms <= time < to_ms``, newest first.
+
+        One that still stands has no end: the rule by which an export takes them.
+        """
+        where = "bench = ? AND coalesce(cleared_ms >= ?, 1) AND raised_ms < ?"
+        values: list[object] = [bench, from_ms, to_ms]
+        if coat is not None:
+            where, values = f"{where} AND coat = ?", [*values, coat]
+        return select_records(self._connection(), r.Flag, where, values, newest=True, limit=limit)
+
     def swatches(
         self,
         bench: str | None = None,

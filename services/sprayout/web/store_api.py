@@ -16,7 +16,6 @@ from sprayout.errors import BadInput, StoreError
 from sprayout.journal.cgats import cgats_text
 from sprayout.journal.check import check
 from sprayout.journal.interchange import END_MS, Range, export_lines, parse_when
-from sprayout.journal.records import Flag
 from sprayout.journal.records_json import KINDS, to_json
 from sprayout.journal.spreadsheet import sheets
 from sprayout.journal.store import connect_reading, look_at_store, translated
@@ -52,15 +51,12 @@ def _flags(routes: APIRouter, station: Station) -> None:
         coat: Annotated[str | None, Query(max_length=200)] = None,
         limit: Annotated[int, Query(ge=1, le=1000)] = 200,
     ) -> list[Json]:
-        """Return the flags raised in a stretch, newest first, with who read them and when."""
+        """Return the flags that stood in a stretch, newest first, with who read them and when."""
         chosen = _range(start, end)
-        given: dict[str, Any] = {} if coat is None else {"coat": coat}
-        found = [
-            flag
-            for flag in station.reader.all(Flag, bench=station.bench, newest=True, **given)
-            if chosen.from_ms <= flag.raised_ms < chosen.to_ms
-        ]
-        return [to_json(flag) for flag in found[:limit]]
+        found = station.reader.flags(
+            station.bench, chosen.from_ms, chosen.to_ms, coat=coat, limit=limit
+        )
+        return [to_json(flag) for flag in found]
 
 
 def _ways_out(routes: APIRouter, station: Station) -> None:
