@@ -1,14 +1,10 @@
 """Every output is held to the words: no figure of ours is called what no estimate can carry, and
 whatever speaks of spraying shows the cautions beside it."""
 
-import asyncio
 import html
 import json
-import random
 import re
-import threading
 from collections.abc import Iterator
-from concurrent.futures import Future
 from pathlib import Path
 
 import httpx
@@ -16,13 +12,11 @@ import pytest
 from typer.testing import CliRunner
 
 from sprayout.cli import build_app
-from sprayout.clock import SystemClock
-from sprayout.commands.running import Plan, Running, running_bench
 from sprayout.mixing.card import CAUTION
 from sprayout.safety.cautions import for_spraying, one_line
 from sprayout.safety.wording import forbidden_words_in
-from sprayout.settings import override, read_settings
 from tests.test_safety_output_words import texts_of
+from tests.web_bench import plan_of, served
 
 ROOT = Path(__file__).resolve().parent.parent
 #: Spells the words out for the guard; names a header of the web's standard.
@@ -129,22 +123,8 @@ def store(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def bench(store: Path) -> Iterator[httpx.Client]:
     """A bench with a cup, a booth, a flag and a coat with a finding on it."""
-    in_force = override(read_settings(environment={}), port=0, room_volume_m3=40.0)
-    plan = Plan(in_force, store, SystemClock(), random.Random(3))
-    ready: Future[tuple[Running, asyncio.AbstractEventLoop]] = Future()
-
-    async def serve() -> None:
-        async with running_bench(plan) as running:
-            ready.set_result((running, asyncio.get_running_loop()))
-            await running.ended
-
-    thread = threading.Thread(target=lambda: asyncio.run(serve()), name="bench")
-    thread.start()
-    running, loop = ready.result(30)
-    with httpx.Client(base_url=running.address, timeout=30) as client:
+    with served(plan_of(store, room_volume_m3=40.0)) as (client, _):
         yield client
-    loop.call_soon_threadsafe(running.stop)
-    thread.join(30)
 
 
 def post(bench: httpx.Client, path: str, **form: object) -> dict:

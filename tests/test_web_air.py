@@ -1,17 +1,14 @@
 """The booth, its assessment and the probes' salt checks over HTTP, on a bench without a board."""
 
-import asyncio
 import json
-import random
-import threading
 from collections.abc import Iterator
-from concurrent.futures import Future
 
 import httpx
 import pytest
 
 from sprayout.clock import SystemClock
-from sprayout.commands.running import Plan, Running, running_bench
+from sprayout.commands.running import Running
+from sprayout.intake.events import ChannelReading, ReadingsArrived
 from sprayout.journal.importing import import_file
 from sprayout.journal.interchange import Range, export_lines
 from sprayout.journal.reader import Reader
@@ -19,7 +16,9 @@ from sprayout.journal.records import Booth, ProbeCheck, Reading
 from sprayout.journal.store import connect_reading, prepare_store
 from sprayout.journal.writer import Writer
 from sprayout.safety.cautions import for_spraying, forbidden_words_in
-from sprayout.settings import override, read_settings
+from sprayout.settings import read_settings
+from sprayout.station import Station
+from tests.web_bench import plan_of, served
 
 NACL = {"salt": "NaCl", "t_c": 20.0, "read_pct": 78.96, "minutes": 240}
 BOOTH = {
@@ -45,23 +44,19 @@ def store(tmp_path_factory: pytest.TempPathFactory):
 
 
 @pytest.fixture(scope="module")
-def bench(store) -> Iterator[httpx.Client]:
-    in_force = override(read_settings(environment={}), port=0)
-    plan = Plan(in_force, store, SystemClock(), random.Random(3))
-    ready: Future[tuple[Running, asyncio.AbstractEventLoop]] = Future()
+def bench_at_work(store) -> Iterator[tuple[httpx.Client, Running]]:
+    with served(plan_of(store)) as both:
+        yield both
 
-    async def serve() -> None:
-        async with running_bench(plan) as running:
-            ready.set_result((running, asyncio.get_running_loop()))
-            await running.ended
 
-    thread = threading.Thread(target=lambda: asyncio.run(serve()), name="bench")
-    thread.start()
-    running, loop = ready.result(30)
-    with httpx.Client(base_url=running.address, timeout=30) as client:
-        yield client
-    loop.call_soon_threadsafe(running.stop)
-    thread.join(30)
+@pytest.fixture(scope="module")
+def bench(bench_at_work) -> httpx.Client:
+    return bench_at_work[0]
+
+
+@pytest.fixture(scope="module")
+def station(bench_at_work) -> Station:
+    return bench_at_work[1].station
 
 
 def got(bench: httpx.Client, path: str, **asked: object) -> dict:
@@ -335,6 +330,27 @@ def test_a_probe_is_checked_over_a_salt_and_the_check_withdrawn(bench) -> None:
     gone = posted(bench, f"/api/probe-checks/{kept['id']}/withdraw", {"person": "Ida"})
     assert gone["withdrawn"] and not gone["in_use"]
     assert got(bench, "/api/probe-checks")["probes"][0]["check"] is None
+
+
+def test_a_probe_whose_air_is_silent_shows_no_temperature(bench, station) -> None:
+    """The humidity is new, the temperature of ten minutes ago: it is none of now."""
+
+    def row() -> dict:
+        found = got(bench, "/api/probe-checks")["probes"]
+        return next(entry for entry in found if entry["device"] == "loft")
+
+    def hear(channel: str, value: float, unit: str, age_ms: int) -> None:
+        at_ms = station.now_ms() - age_ms
+        reading = ChannelReading(channel, value, unit, at_ms)
+        arrived = ReadingsArrived(station.bench, "loft", at_ms, (reading,))
+        station.watching.booth.take(arrived, station.monotonic_ms() - age_ms)
+
+    hear("air_temperature", 31.0, "Cel", 600_000)
+    hear("relative_humidity", 58.0, "%RH", 0)
+    assert (row()["air_c"], row()["silent"]) == (None, False)
+    assert row()["rh_read_pct"] == row()["rh_pct"] == 58.0
+    hear("air_temperature", 21.0, "Cel", 0)
+    assert row()["air_c"] == 21.0
 
 
 @pytest.mark.parametrize(

@@ -1,20 +1,14 @@
 """The HTTP interface: its own OpenAPI tried to break it, and the rooms' answers over it."""
 
-import asyncio
-import random
-import threading
 from collections.abc import Iterator
-from concurrent.futures import Future
 
 import httpx
 import pytest
 import schemathesis
 from hypothesis import HealthCheck, Phase, given, settings
 
-from sprayout.clock import SystemClock
-from sprayout.commands.running import Plan, Running, running_bench
 from sprayout.safety.cautions import forbidden_words_in
-from sprayout.settings import override, read_settings
+from tests.web_bench import plan_of, served
 
 NO_BOARD = 503
 
@@ -23,22 +17,8 @@ NO_BOARD = 503
 def bench(tmp_path_factory: pytest.TempPathFactory) -> Iterator[httpx.Client]:
     """A bench without a board, served on a free port; the journal is a real file."""
     store = tmp_path_factory.mktemp("web") / "bench.sqlite"
-    in_force = override(read_settings(environment={}), port=0)
-    plan = Plan(in_force, store, SystemClock(), random.Random(3))
-    ready: Future[tuple[Running, asyncio.AbstractEventLoop]] = Future()
-
-    async def serve() -> None:
-        async with running_bench(plan) as running:
-            ready.set_result((running, asyncio.get_running_loop()))
-            await running.ended
-
-    thread = threading.Thread(target=lambda: asyncio.run(serve()), name="bench")
-    thread.start()
-    running, loop = ready.result(30)
-    with httpx.Client(base_url=running.address, timeout=30) as client:
+    with served(plan_of(store)) as (client, _):
         yield client
-    loop.call_soon_threadsafe(running.stop)
-    thread.join(30)
 
 
 def test_the_openapi_document_is_served(bench: httpx.Client) -> None:

@@ -3,7 +3,7 @@
 import asyncio
 import random
 import threading
-from collections.abc import Iterator
+from collections.abc import Awaitable, Callable, Iterator
 from concurrent.futures import Future
 from contextlib import contextmanager
 from pathlib import Path
@@ -14,7 +14,7 @@ import httpx
 from sprayout.clock import SystemClock
 from sprayout.commands.running import Plan, Running, running_bench
 from sprayout.journal.records import Batch, BatchAddition, Coat, Paint, Reducer, Swatch, Target
-from sprayout.settings import override, read_settings
+from sprayout.settings import Value, override, read_settings
 from sprayout.sim.world import World
 from sprayout.station import Station
 from tests.acts_bench import CabledBoard, Clock
@@ -97,17 +97,16 @@ class WebBench:
 
 
 @contextmanager
-def web_bench(store: Path, seed: int = 5) -> Iterator[WebBench]:
-    """A bench with a board of its own, served on a free port; the journal is a real file."""
-    in_force = override(read_settings(environment={}), port=0)
-    plan = Plan(in_force, store, SystemClock(), random.Random(seed))
-    cabled = CabledBoard(seed, Clock())
+def served(
+    plan: Plan, prepare: Callable[[Running], Awaitable[None]] | None = None
+) -> Iterator[tuple[httpx.Client, Running]]:
+    """The bench of a plan in a thread of its own; `prepare` runs in its loop before any request."""
     ready: Future[tuple[Running, asyncio.AbstractEventLoop]] = Future()
 
     async def serve() -> None:
         async with running_bench(plan) as running:
-            running.station.board = cabled
-            await running.station.measuring.meet_board()
+            if prepare is not None:
+                await prepare(running)
             ready.set_result((running, asyncio.get_running_loop()))
             await running.ended
 
@@ -116,7 +115,26 @@ def web_bench(store: Path, seed: int = 5) -> Iterator[WebBench]:
     running, loop = ready.result(30)
     try:
         with httpx.Client(base_url=running.address, timeout=60) as client:
-            yield WebBench(client, cabled.world, running.station)
+            yield client, running
     finally:
         loop.call_soon_threadsafe(running.stop)
         thread.join(30)
+
+
+def plan_of(store: Path, seed: int = 3, **given: Value) -> Plan:
+    """A bench on a free port with settings of its own; the journal is a real file."""
+    in_force = override(read_settings(environment={}), port=0, **given)
+    return Plan(in_force, store, SystemClock(), random.Random(seed))
+
+
+@contextmanager
+def web_bench(store: Path, seed: int = 5) -> Iterator[WebBench]:
+    """A bench with a board of its own."""
+    cabled = CabledBoard(seed, Clock())
+
+    async def meet(running: Running) -> None:
+        running.station.board = cabled
+        await running.station.measuring.meet_board()
+
+    with served(plan_of(store, seed), meet) as (client, running):
+        yield WebBench(client, cabled.world, running.station)

@@ -4,7 +4,7 @@ from dataclasses import asdict
 
 from fastapi import APIRouter
 
-from sprayout.climate.corrections import corrected_pct, is_due, state_words
+from sprayout.climate.corrections import is_due, state_words
 from sprayout.climate.salts import SaltPoint, correction_age_days, humidity_over, salt_spans
 from sprayout.journal.probe_corrections import as_correction
 from sprayout.journal.records import ProbeCheck
@@ -67,19 +67,17 @@ def _probe(station: Station, device: str) -> Json:
     air, humidity = latest.get("air_temperature"), latest.get("relative_humidity")
     found = station.probing.in_force(device)
     words = f"{device}: never checked over a salt; taken as it reads"
-    read = None if humidity is None else humidity.value
-    true = read
-    if humidity is not None:
-        at = [humidity.at_ms]
-        true = float(corrected_pct(booth.corrections, device, at, [humidity.value])[0])
-    silent = humidity is None or booth.is_silent(humidity, now_ms, station.monotonic_ms())
+    monotonic_ms = station.monotonic_ms()
+    silent = humidity is None or booth.is_silent(humidity, now_ms, monotonic_ms)
+    if air is not None and booth.is_silent(air, now_ms, monotonic_ms):
+        air = None
     checks = (check for check in station.probing.checks if as_correction(check) == found)
     check = next(checks, None) if found else None
     return {
         "device": device,
         "air_c": None if air is None else round(air.value, 2),
-        "rh_read_pct": None if read is None else round(read, 2),
-        "rh_pct": None if true is None else round(true, 2),
+        "rh_read_pct": None if humidity is None else round(humidity.value, 2),
+        "rh_pct": None if humidity is None else round(booth.true_value(humidity), 2),
         "silent": silent,
         "check": check.id if check else None,
         "age_days": None if found is None else round(correction_age_days(found, now_ms), 2),
