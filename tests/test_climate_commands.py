@@ -84,11 +84,12 @@ POINT = ("--point", "NaCl=78.96@20/240")
 
 
 def test_a_check_is_put_on_record_and_listed(store: Path) -> None:
-    kept = invoke(["probe-check", "--store", str(store), "--probe", "loft", *POINT, "--json"])
+    named = ("--probe", "loft", "--person", " Ida  K. ")
+    kept = invoke(["probe-check", "--store", str(store), *named, *POINT, "--json"])
     assert json.loads(kept.stdout)["kind"] == "probe-check"
     with Reader(store) as reader:
         (check,) = reader.all(ProbeCheck)
-    assert (check.bench, check.device) == ("quay", "loft")
+    assert (check.bench, check.device, check.person) == ("quay", "loft", "Ida K.")
     assert check.offset_pct == pytest.approx(-3.48, abs=0.02)
     listed = invoke(["probe-check", "--store", str(store)]).stdout
     assert "quay: loft: -3.5 %RH at 50 %RH" in listed and "checked today" in listed
@@ -102,6 +103,7 @@ def test_a_check_is_put_on_record_and_listed(store: Path) -> None:
         ([], "got no --point"),
         (["--store", "STORE", "--probe", "attic", *POINT], "wanted a probe on record: loft (quay)"),
         (["--store", "STORE", "--probe", "loft", "--bench", "x", *POINT], "a probe on record"),
+        (["--store", "STORE", "--probe", "loft", "--person", " ", *POINT], "enter your name"),
         (["--store", "/nowhere/x.db", "--probe", "loft", *POINT], "/nowhere/x.db"),
     ],
 )

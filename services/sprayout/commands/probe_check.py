@@ -2,12 +2,12 @@
 
 import json
 import random
-from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from sprayout.acts.spraying import named_person
 from sprayout.climate.corrections import is_due, state_words
 from sprayout.climate.probe_json import correction_to_json, parse_salt_point, point_words
 from sprayout.climate.salts import Correction, SaltPoint, correction
@@ -54,6 +54,7 @@ def probe_check(
         _show(_listed(_opened(store), bench, now_ms), as_json)
         return
     points = [parse_salt_point(text) for text in point]
+    person = None if person is None else named_person(person)
     found = correction(probe, points, now_ms)
     shown = correction_to_json(found)
     if store is not None:
@@ -119,7 +120,7 @@ def _keep(store: Path, found: Correction, bench: str | None, person: str | None)
             f"probe: got {found.probe!r}, wanted {wanted}: {known}; give --probe and --bench"
         )
     key = new_id("probe", random.SystemRandom())
-    kept = replace(on_record(found, key=key, bench=places[0]), person=person)
+    kept = on_record(found, key=key, bench=places[0], person=person)
     with Writer(store) as writer:
         writer.submit([kept], urgent=True).result()
     return kept
