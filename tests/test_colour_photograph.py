@@ -11,10 +11,11 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
+from sprayout.acts.photographing import look_at, target_from_pictures
 from sprayout.colour.difference import ciede2000
 from sprayout.colour.lab import lab_to_srgb
 from sprayout.colour.tristimulus import white_point
-from sprayout.commands.photograph import look_at, parse_pick, register, target_from_pictures
+from sprayout.commands.photograph import parse_pick, register
 from sprayout.errors import BadInput
 
 Image = pytest.importorskip("PIL.Image")

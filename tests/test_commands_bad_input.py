@@ -1,5 +1,7 @@
 """The command line on bad input: exit 2, one line on stderr, no traceback, nothing changed."""
 
+import importlib
+import inspect
 import os
 import socket
 import sqlite3
@@ -8,6 +10,8 @@ import sys
 from pathlib import Path
 
 import pytest
+
+from sprayout.commands.benchmark import NAMES, SEEDED
 
 
 def sprayout(*words: str, timeout: float = 60) -> subprocess.CompletedProcess[str]:
@@ -90,7 +94,14 @@ def test_serve_refuses_a_file_that_is_no_database(tmp_path: Path) -> None:
         (("demo", "--speed", "fast"), "speed"),
         (("frobnicate",), "frobnicate"),
         (("benchmark", "nothing"), "'nothing'"),
+        (("benchmark", "review", "--first-seed", "7"), "--first-seed: review takes none"),
     ],
 )
 def test_commands_name_what_is_wrong(words: tuple[str, ...], named: str) -> None:
     refused(sprayout(*words), named)
+
+
+def test_the_benchmarks_that_take_other_seeds_are_those_named() -> None:
+    modules = {n: importlib.import_module(f"sprayout.commands.benchmarks.{n}") for n in NAMES}
+    takes = {n for n, m in modules.items() if "first_seed" in inspect.signature(m.run).parameters}
+    assert takes == set(SEEDED)

@@ -12,6 +12,9 @@ NAMES = (
     "live", "board", "cable", "intake", "colour", "mixing", "climate", "journal", "review", "page",
 )  # fmt: skip
 
+#: Those whose invented cases may be other ones than those judged.
+SEEDED = ("colour", "mixing")
+
 
 def register(app: typer.Typer) -> None:
     """Add the command."""
@@ -22,13 +25,20 @@ def register(app: typer.Typer) -> None:
         quick: Annotated[
             bool, typer.Option("--quick", help="fewer rounds, coarser figures")
         ] = False,
+        first_seed: Annotated[
+            int | None,
+            typer.Option(min=0, help="colour and mixing: judge on other seeds, from this one on"),
+        ] = None,
         as_json: Annotated[bool, typer.Option("--json", help="one JSON document")] = False,
     ) -> None:
         """Measure one part of sprayout, as ratios to a general-purpose peer where there is one."""
         if name not in NAMES:
             raise BadInput(f"benchmark: got {name!r}, wanted one of {', '.join(NAMES)}")
+        if first_seed is not None and name not in SEEDED:
+            raise BadInput(f"--first-seed: {name} takes none; give it to {' or '.join(SEEDED)}")
         module = importlib.import_module(f"sprayout.commands.benchmarks.{name}")
-        report = module.run(quick)
+        given = {} if first_seed is None else {"first_seed": first_seed}
+        report = module.run(quick, **given)
         if as_json:
             typer.echo(json.dumps(report))
         else:

@@ -10,11 +10,9 @@ from typing import Annotated
 
 import typer
 
-from sprayout.acts.photographing import Pick, Picture, look_at, target_from_pictures
+from sprayout.acts.photographing import Pick, Picture, target_from_pictures
 from sprayout.colour.targets import ColourTarget
 from sprayout.errors import BadInput
-
-__all__ = ["look_at", "parse_pick", "register", "target_from_pictures"]
 
 
 def parse_pick(text: str) -> Pick:

@@ -38,10 +38,6 @@ class NewPart(Form):
     note: Annotated[str, Field(max_length=500)] | None = None
 
 
-class Nothing(Form):
-    """An act that needs no words."""
-
-
 def router(station: Station) -> APIRouter:
     """Return the routes."""
     routes = APIRouter(prefix="/api")
@@ -68,12 +64,12 @@ def _airbrushes(routes: APIRouter, station: Station) -> None:
         return to_json(await equipping.set_airbrush(form.name, _given(form)))
 
     @routes.post("/airbrushes/{airbrush_id}/cleaned", tags=["coats"])
-    async def cleaned(airbrush_id: str, _: Nothing | None = None) -> Json:
+    async def cleaned(airbrush_id: str) -> Json:
         """Put on record that an airbrush was cleaned now."""
         return to_json(await equipping.cleaned(airbrush_id))
 
     @routes.post("/airbrushes/{airbrush_id}/choose", tags=["coats"])
-    async def choose(airbrush_id: str, _: Nothing | None = None) -> Json:
+    async def choose(airbrush_id: str) -> Json:
         """Take an airbrush in hand."""
         return to_json(equipping.choose(airbrush_id))
 

@@ -57,7 +57,7 @@ def run(quick: bool, first_seed: int = 0) -> dict[str, object]:
         *_coats(range(first_seed + 300, first_seed + 300 + sets), 2 if quick else 3),
         *_speed(quick),
     ]
-    return {"figures": figures}
+    return {"figures": figures, "seeds_judged_from": first_seed}
 
 
 def _figure(name: str, value: float, goal: str | None = None, met: bool | None = None) -> Figure:

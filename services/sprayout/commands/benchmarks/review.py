@@ -28,8 +28,6 @@ from sprayout.review.inquiry import review_coat
 from sprayout.review.report_html import report_html
 
 JUDGED = range(700_001, 700_301)
-#: Seeds for development; they were looked at.
-LOOKED_AT = range(1, 301)
 TEN_YEARS_OF_COATS = 1600
 
 
