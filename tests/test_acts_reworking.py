@@ -116,6 +116,7 @@ def test_the_command_works_a_store_out_again(bench, capsys):
     (done,) = answer["done"]
     assert (answer["formula"], done["id"]) == (FORMULA_VERSION, swatch.id)
     assert done["was"]["formula"] == "2025.01-1" and answer["left"] == []
+    assert done["lab"] == pytest.approx(swatch.lab, abs=0.03) and done["moved_de00"] > 10
     with pytest.raises(SystemExit) as ended:
         main(["rework", "--store", str(bench.store), "--swatch", "nothing"])
     assert ended.value.code == 2

@@ -13,6 +13,7 @@ paint goes by the swatch as it was measured then.
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
@@ -25,7 +26,7 @@ from sprayout.colour.profile import BANDS_NM, FORMULA_VERSION, UnitProfile
 from sprayout.colour.profile_json import profile_from_json
 from sprayout.errors import BadInput, CalibrationRefused
 from sprayout.journal.reader import Reader
-from sprayout.journal.records import Calibration, FormerColour, Record, Swatch, Target
+from sprayout.journal.records import Calibration, FormerColour, Lab, Record, Swatch, Target
 
 #: A swatch of before this was kept is a mean of so many readings.
 USUAL_REPEATS = 4
@@ -50,6 +51,30 @@ class Rework:
     def records(self) -> list[Record]:
         """All that is to be put on record, the former colour first."""
         return [record for one in self.done for record in (one.former, one.swatch)]
+
+
+def rework_to_json(found: Rework) -> dict[str, Any]:
+    """Return each swatch before and after, and why the others were left as they are."""
+    return {
+        "formula": FORMULA_VERSION,
+        "done": [_reworked_json(one) for one in found.done],
+        "left": [{"id": key, "reason": reason} for key, reason in found.left],
+    }
+
+
+def _reworked_json(one: Reworked) -> dict[str, Any]:
+    was, moved = one.former, one.moved_de00
+    return {
+        "id": one.swatch.id,
+        "lab": _rounded(one.swatch.lab),
+        "u95_de00": one.swatch.u95_de00,
+        "was": {"lab": _rounded(was.lab), "u95_de00": was.u95_de00, "formula": was.formula},
+        "moved_de00": None if moved is None else round(moved, 2),
+    }
+
+
+def _rounded(lab: Lab | None) -> list[float] | None:
+    return None if lab is None else [round(float(value), 2) for value in lab]
 
 
 Profiles = dict[str, UnitProfile | str]

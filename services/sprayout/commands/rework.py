@@ -9,7 +9,7 @@ from typing import Annotated
 
 import typer
 
-from sprayout.acts.reworking import Rework, calibrations_of, rebuilt, rework
+from sprayout.acts.reworking import Rework, calibrations_of, rebuilt, rework, rework_to_json
 from sprayout.clock import SystemClock
 from sprayout.colour.profile import FORMULA_VERSION
 from sprayout.errors import BadInput
@@ -32,7 +32,7 @@ def register(app: typer.Typer) -> None:
     ) -> None:
         """Work out measured colours again by the formula of today; the old ones are kept."""
         found = _reworked(store, swatch or [])
-        typer.echo(json.dumps(_document(found)) if as_json else _in_words(found))
+        typer.echo(json.dumps(rework_to_json(found)) if as_json else _in_words(found))
 
 
 def _reworked(store: Path, wanted: list[str]) -> Rework:
@@ -55,27 +55,6 @@ def _swatch(reader: Reader, key: str) -> Swatch:
     if found is None:
         raise BadInput(f"swatch: got {key!r}, wanted one on record; see `sprayout export`")
     return found
-
-
-def _document(found: Rework) -> dict[str, object]:
-    return {
-        "formula": FORMULA_VERSION,
-        "done": [
-            {
-                "id": one.swatch.id,
-                "lab": one.swatch.lab,
-                "u95_de00": one.swatch.u95_de00,
-                "was": {
-                    "lab": one.former.lab,
-                    "u95_de00": one.former.u95_de00,
-                    "formula": one.former.formula,
-                },
-                "moved_de00": one.moved_de00,
-            }
-            for one in found.done
-        ],
-        "left": [{"id": key, "reason": reason} for key, reason in found.left],
-    }
 
 
 def _in_words(found: Rework) -> str:

@@ -6,7 +6,7 @@ from fastapi import APIRouter
 
 from sprayout.acts.calibrating import CHECK_NOTE
 from sprayout.acts.measuring import Measuring
-from sprayout.acts.reworking import Rework
+from sprayout.acts.reworking import Rework, rework_to_json
 from sprayout.colour.charts import CHARTS, SOURCE, patch_labs, patch_names, published_patch
 from sprayout.colour.guide import StepCheck
 from sprayout.colour.profile import FORMULA_VERSION
@@ -209,12 +209,12 @@ def _measuring(routes: APIRouter, station: Station) -> None:
     @routes.post("/swatches/rework", tags=["colour"])
     async def rework_all() -> Json:
         """Work out every swatch again that an older formula made; the old colours are kept."""
-        return rework_json(await station.reworking.every())
+        return _reworked(await station.reworking.every())
 
     @routes.post("/swatches/{swatch_id}/rework", tags=["colour"])
     async def rework_one(swatch_id: str) -> Json:
         """Work out one swatch again by the formula of today; the old colour is kept."""
-        return rework_json(await station.reworking.swatch(swatch_id))
+        return _reworked(await station.reworking.swatch(swatch_id))
 
     @routes.get("/swatches/{swatch_id}/former", tags=["colour"])
     async def former(swatch_id: str) -> list[Json]:
@@ -222,21 +222,8 @@ def _measuring(routes: APIRouter, station: Station) -> None:
         return [to_json(f) for f in station.reader.all(FormerColour, swatch=swatch_id)]
 
 
-def rework_json(found: Rework) -> Json:
-    """Return each swatch before and after, and why the others were left as they are."""
-    return {
-        "formula": FORMULA_VERSION,
-        "done": [
-            {
-                **swatch_json(one.swatch),
-                "was": {
-                    "lab": rounded(one.former.lab) if one.former.lab else None,
-                    "u95_de00": one.former.u95_de00,
-                    "formula": one.former.formula,
-                },
-                "moved_de00": None if one.moved_de00 is None else round(one.moved_de00, 2),
-            }
-            for one in found.done
-        ],
-        "left": [{"id": key, "reason": reason} for key, reason in found.left],
-    }
+def _reworked(found: Rework) -> Json:
+    """As the command says it, each swatch with all that is shown of a swatch."""
+    told = rework_to_json(found)
+    rows = zip(told["done"], found.done, strict=True)
+    return {**told, "done": [{**row, **swatch_json(one.swatch)} for row, one in rows]}

@@ -7,9 +7,9 @@ from pydantic import Field
 
 from sprayout.errors import BadInput
 from sprayout.journal.records import Coat, Finding, Part, Target
-from sprayout.journal.records_json import parse_time, to_json
+from sprayout.journal.records_json import to_json
 from sprayout.station import Station
-from sprayout.web.forms import Form, Name
+from sprayout.web.forms import Form, Name, time_of
 
 Json = dict[str, Any]
 PA_PER_BAR = 100_000.0
@@ -84,10 +84,7 @@ def _given(form: AirbrushSet) -> Json:
         given["pressure_pa"] = None if bar is None else bar * PA_PER_BAR
     if "cleaned" in given:
         text = given.pop("cleaned")
-        try:
-            given["cleaned_ms"] = None if text is None else parse_time(text)
-        except BadInput as error:
-            raise BadInput(f"cleaned: {error}") from error
+        given["cleaned_ms"] = None if text is None else time_of("cleaned", text)
     return given
 
 

@@ -5,6 +5,9 @@ from typing import Annotated, Literal
 from fastapi.exceptions import RequestValidationError
 from pydantic import BaseModel, ConfigDict, Field
 
+from sprayout.errors import BadInput
+from sprayout.journal.records_json import parse_time
+
 Name = Annotated[str, Field(min_length=1, max_length=200, examples=["pilot cutter hull blue"])]
 
 
@@ -366,6 +369,14 @@ class Failure(BaseModel):
 
     error: str
     field: str | None = None
+
+
+def time_of(field: str, text: str) -> int:
+    """Return the time a field of a form states, in ms; a fault of it names the field."""
+    try:
+        return parse_time(text)
+    except BadInput as error:
+        raise BadInput(f"{field}: {error}") from error
 
 
 def fault_of_ours(error: Exception) -> Failure:

@@ -7,15 +7,13 @@ from fastapi import APIRouter, Query
 
 from sprayout.errors import BadInput
 from sprayout.journal.records import Booth
-from sprayout.journal.records_json import parse_time, to_json
+from sprayout.journal.records_json import to_json
 from sprayout.safety import cautions
 from sprayout.safety.cartridge_json import answer_cartridge_log, log_to_json
 from sprayout.station import Station
 from sprayout.web import forms
 from sprayout.web.booth_set_up import booth_json
-from sprayout.web.snapshot import (
-    coat_json,
-)
+from sprayout.web.snapshot import coat_json
 
 Json = dict[str, Any]
 
@@ -112,7 +110,7 @@ def _air(routes: APIRouter, station: Station) -> None:
             id=station.new_id("booth"),
             bench=station.bench,
             made_ms=station.now_ms(),
-            filter_changed_ms=None if changed is None else _time("filter_changed", changed),
+            filter_changed_ms=None if changed is None else forms.time_of("filter_changed", changed),
             fan={} if form.fan is None else form.fan.model_dump(mode="json"),
             confirmed=tuple(form.confirmed),
             **given,
@@ -138,10 +136,3 @@ def _air(routes: APIRouter, station: Station) -> None:
     async def fit_cartridge(form: forms.NewCartridge) -> Json:
         """Begin a new respirator cartridge."""
         return to_json(await station.ventilating.fit_cartridge(form.name, form.type))
-
-
-def _time(field: str, text: str) -> int:
-    try:
-        return parse_time(text)
-    except BadInput as error:
-        raise BadInput(f"{field}: {error}") from error
