@@ -110,10 +110,10 @@ def _fan(fan: FanState | None) -> Finding:
     if fan is None or fan.state == "unknown":
         words = fan.words if fan else "Fan unknown: no reading. Look at it before you spray."
         look = ("an air speed, pressure or power sensor at the fan", "hold a thread in the face")
-        return Finding("fan", Level.CANNOT_ASSESS, words, (), _FIRE, would_help=look)
+        return Finding("fan", Level.CANNOT_ASSESS, words, _FIRE, would_help=look)
     level = Level.NOTHING_FOUND if fan.confirmed else Level.STOP
     help_ = () if fan.confirmed else ("switch the fan on", "look at filter, duct and flap")
-    return Finding("fan", level, fan.words, (), _FIRE, would_help=help_)
+    return Finding("fan", level, fan.words, _FIRE, would_help=help_)
 
 
 def _air(

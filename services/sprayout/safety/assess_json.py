@@ -84,14 +84,12 @@ def _sanding(given: Mapping[str, object], region: str) -> Finding:
     refusal = for_sanding(year, tested, region)
     cites = sources(("lead_ban", "osha_1026", "osha_1027"))
     if refusal is not None:
-        return Finding(
-            "sanding", Level.REFUSE, refusal.words(), (), cites, would_help=(refusal.way,)
-        )
+        return Finding("sanding", Level.REFUSE, refusal.words(), cites, would_help=(refusal.way,))
     words = (
         "Sanding: nothing found against it in what was entered. Sand wet, wear a particulate "
         "respirator, and keep dust out of the house."
     )
-    return Finding("sanding", Level.CAUTION, words, (), cites)
+    return Finding("sanding", Level.CAUTION, words, cites)
 
 
 def parse_coat(given: Mapping[str, object]) -> Coat | None:
@@ -165,7 +163,7 @@ def summary_words(found: Assessment) -> str:
 
 def finding_to_json(finding: Finding) -> dict[str, object]:
     """One finding: key, level, words, figures by name and as rows, what it rests on, sources."""
-    figures = {**dict(finding.figures), **{row.key: row.value for row in finding.rows}}
+    figures = dict(finding.figures)
     if not all(math.isfinite(value) for value in figures.values() if value is not None):
         raise too_far(finding.key)
     return {

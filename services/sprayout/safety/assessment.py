@@ -109,11 +109,15 @@ class Finding:
     key: str
     level: Level
     words: str
-    figures: tuple[tuple[str, float | None], ...] = ()
     sources: tuple[Source, ...] = ()
     rows: tuple[Row, ...] = ()
     assumptions: tuple[str, ...] = ()
     would_help: tuple[str, ...] = ()
+
+    @property
+    def figures(self) -> tuple[tuple[str, float | None], ...]:
+        """The rows by key, without their words."""
+        return tuple((row.key, row.value) for row in self.rows)
 
 
 def worst(findings: Iterable[Finding]) -> Level:

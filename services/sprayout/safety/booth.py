@@ -112,7 +112,6 @@ def judge_face(velocity_m_s: float | None, crossdraft_m_s: float | None = None) 
             "face_velocity",
             Level.CANNOT_ASSESS,
             words,
-            (("m_s", None),),
             found,
             rows_,
             (),
@@ -125,7 +124,6 @@ def judge_face(velocity_m_s: float | None, crossdraft_m_s: float | None = None) 
         "face_velocity",
         level,
         words,
-        (("m_s", speed),),
         found,
         (
             Row("m_s", "face velocity", speed, "m/s", _face_limit(wanted)),
@@ -176,17 +174,17 @@ def judge_exhaust(exhaust: Exhaust | None) -> Finding:
     found = sources(("osha_107",))
     if exhaust == "ducted":
         words = "Ducted outdoors: fresh air of the same volume has to come in from elsewhere."
-        return Finding("exhaust", Level.NOTHING_FOUND, words, (), found)
+        return Finding("exhaust", Level.NOTHING_FOUND, words, found)
     if exhaust == "recirculating":
         words = (
             "Recirculating: the filter holds back mist, not solvent vapour; all of the vapour "
             "stays in the room. US fire rules do not let such air go round again."
         )
         help_ = ("duct it outdoors", "spray outdoors, away from windows and other people")
-        return Finding("exhaust", Level.STOP, words, (), found, would_help=help_)
+        return Finding("exhaust", Level.STOP, words, found, would_help=help_)
     words = "Not known whether the booth blows outdoors or back into the room: say which."
     follow = ("follow the duct: where does the air leave, and is the outlet away from windows",)
-    return Finding("exhaust", Level.CANNOT_ASSESS, words, (), found, would_help=follow)
+    return Finding("exhaust", Level.CANNOT_ASSESS, words, found, would_help=follow)
 
 
 def _rows_for(crossdraft_m_s: float | None) -> tuple[Asked, ...]:

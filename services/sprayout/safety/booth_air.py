@@ -47,7 +47,6 @@ def judge_explosive(load: Load | None, booth: Booth | None, room: Room | None) -
         "explosive",
         level,
         fire.words_of(percent),
-        (("percent_of_lel", percent), ("ppm", ppm)),
         sources(("osha_94c", "imc_502", "le_chatelier", "npg")),
         rows,
         (
@@ -81,7 +80,6 @@ def judge_mist(
         "mist",
         Level.CAUTION,
         words,
-        (("mg_m3", mg_m3),),
         sources((cite.key, "transfer")),
         rows,
         (f"{1 - TRANSFER_SHARE:.0%} of the solids miss the work and none settles",),

@@ -168,9 +168,8 @@ def _dangerous(load: Load, coat: Coat, room: Room, fresh_m3h: float) -> list[Fin
             cites = sources(("npg", "osha_134"))
             limit = RowLimit(cap, "ppm", cap_words, source("npg"))
             rows = (Row("peak_ppm", f"{vapour.substance.name} at its peak", peak, "ppm", limit),)
-            figures = (("peak_ppm", peak),)
             way = (named("idlh").way,)
-            return [Finding("idlh", Level.REFUSE, words, figures, cites, rows, assumed(room), way)]
+            return [Finding("idlh", Level.REFUSE, words, cites, rows, assumed(room), way)]
     return []
 
 
@@ -239,8 +238,6 @@ def _index(
     index, at_least = exposure.mixture_index(parts), exposure.known_index(parts)
     level = exposure.level_of_index(index, at_least)
     cites: tuple[Source, ...] = tuple(dict.fromkeys(lim.source for lim in limits if lim))
-    each = tuple((_row_key(v), ppm) for v, ppm in found)
-    figures: tuple[tuple[str, float | None], ...] = (("index", index), *each)
     words = _index_words(over, index, at_least)
     rows = tuple(
         Row(_row_key(v), v.substance.name, ppm, "ppm", _row_limit(limit))
@@ -248,7 +245,7 @@ def _index(
     )
     whole = RowLimit(1.0, "", "1: the parts of all limits together", source("osha_1000"))
     rows = (Row("index", "mixture index", index, "", whole), *rows)
-    return Finding(key, level, words, figures, cites, rows)
+    return Finding(key, level, words, cites, rows)
 
 
 def _row_limit(limit: Limit | None) -> RowLimit | None:

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from sprayout.errors import BadInput
-from sprayout.safety.assessment import Finding, Level
+from sprayout.safety.assessment import Finding, Level, Row
 from sprayout.safety.given import above_zero, not_below_zero, percent
 from sprayout.safety.refusals import for_substance, named
 from sprayout.safety.substances import Substance
@@ -173,15 +173,23 @@ def _not_by_the_rule(
     return None
 
 
+def pair_rows(log: CartridgeLog, state: PairState) -> tuple[Row, ...]:
+    """The hours of a pair in use."""
+    return (
+        Row("worn_h", f"worn: {log.label}", log.worn_h, "h"),
+        Row("humid_h", "of it in humid or unread air", log.humid_h, "h"),
+        Row("left_h", "left by the rule of thumb, humid hours twice", state.left_h, "h"),
+    )
+
+
 def judge(
     log: CartridgeLog, substance: Substance, ppm: float | None, work_ratio: float = 1.0
 ) -> Finding:
     """Whether it is time to change, for one substance: :func:`pair_state` as a finding."""
     state = pair_state(log, [(substance, ppm)], ppm, work_ratio)
-    figures = (("worn_h", log.worn_h), ("humid_h", log.humid_h), ("left_h", state.left_h))
     words = f"Cartridge {log.label}: {state.words} {state.more}".strip()
     found = sources(("osha_etool", "osha_134", "cpl_cartridge"))
-    return Finding("cartridge", state.level, words, figures, found)
+    return Finding("cartridge", state.level, words, found, pair_rows(log, state))
 
 
 def wanders(substance: Substance) -> bool:

@@ -52,7 +52,6 @@ def judge_purge(booth: Booth | None, room: Room | None) -> Finding:
         Row("minutes", "fan on after the last coat", clock.minutes, "min"),
         Row("air_changes", "air changes in that time", clock.air_changes, ""),
     )
-    figures = tuple((row.key, row.value) for row in rows)
     return Finding(
-        "purge", Level.CAUTION, words, figures, sources(("ideal_gas",)), rows, (clock.assumption,)
+        "purge", Level.CAUTION, words, sources(("ideal_gas",)), rows, (clock.assumption,)
     )

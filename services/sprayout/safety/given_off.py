@@ -5,7 +5,6 @@ are held against them in ``breathing``.
 """
 
 import math
-from collections.abc import Iterable
 
 from sprayout.safety import two_box
 from sprayout.safety.assessment import Finding, Level, Row
@@ -32,10 +31,6 @@ def judge_given_off(
     return [*found, _build_up(load, coat, room, fresh_m3h), _near_far(load, coat, room, fresh_m3h)]
 
 
-def _figures(rows: Iterable[Row]) -> tuple[tuple[str, float | None], ...]:
-    return tuple((row.key, row.value) for row in rows)
-
-
 def _vapour(load: Load, coat: Coat) -> Finding:
     rows = [Row("total_l_min", "all vapour while spraying", load.l_min, "L/min")]
     for vapour in load.vapours:
@@ -49,7 +44,7 @@ def _vapour(load: Load, coat: Coat) -> Finding:
     )
     cites = sources(("ideal_gas", "npg"))
     assumptions = (_UPPER, "gas at 25 °C and sea level: 24.45 L/mol")
-    return Finding("vapour", Level.CAUTION, words, _figures(rows), cites, tuple(rows), assumptions)
+    return Finding("vapour", Level.CAUTION, words, cites, tuple(rows), assumptions)
 
 
 def _build_up(load: Load, coat: Coat, room: Room, fresh_m3h: float) -> Finding:
@@ -75,7 +70,7 @@ def _build_up(load: Load, coat: Coat, room: Room, fresh_m3h: float) -> Finding:
     )
     help_ = () if a_min > 0 else ("open a window, or duct the booth outdoors",)
     return Finding(
-        "build_up", Level.CAUTION, words, _figures(rows), sources(("ideal_gas",)), rows,
+        "build_up", Level.CAUTION, words, sources(("ideal_gas",)), rows,
         (*assumed(room, coat)[:3], f"{said(fresh_m3h)} m³/h leave the room"), help_,
     )  # fmt: skip
 
@@ -104,6 +99,4 @@ def _near_far(load: Load, coat: Coat, room: Room, fresh_m3h: float) -> Finding:
             f"the rest of the room ({said(then.far_mg_m3)} mg/m³)."
         )
     assumptions = assumed(room, coat)
-    return Finding(
-        "near_far", Level.CAUTION, words, _figures(rows), sources(("two_box",)), rows, assumptions
-    )
+    return Finding("near_far", Level.CAUTION, words, sources(("two_box",)), rows, assumptions)

@@ -11,6 +11,7 @@ from sprayout.safety.cartridge import (
     HUMID_PCT,
     CartridgeLog,
     does_not_apply,
+    pair_rows,
     pair_state,
     refused,
     rule_of_thumb_h,
@@ -35,12 +36,12 @@ def judge_respirator(load: Load | None, breathing: list[Finding], region: str) -
     if load is None or not load.complete:
         words = f"Respirator: cannot say which filter. {REMINDERS[0]}"
         help_ = ("read the respirator off the product's safety data sheet",)
-        return Finding("respirator", Level.CANNOT_ASSESS, words, (), cites, would_help=help_)
+        return Finding("respirator", Level.CANNOT_ASSESS, words, cites, would_help=help_)
     kinds = dict.fromkeys(filter_words(v.substance, region) for v in load.vapours)
     if "" in kinds:
         words = "Respirator: no cartridge is relied on for one of the solvents; supplied air only."
         help_ = ("a product without that solvent",)
-        return Finding("respirator", Level.STOP, words, (), cites, would_help=help_)
+        return Finding("respirator", Level.STOP, words, cites, would_help=help_)
     factor = _factor_needed(breathing)
     words = f"Respirator: {' and '.join(kinds)}. {_factor_words(factor, region)}"
     level = Level.CANNOT_ASSESS if factor is None else Level.CAUTION
@@ -49,7 +50,6 @@ def judge_respirator(load: Load | None, breathing: list[Finding], region: str) -
         "respirator",
         level,
         f"{words} {' '.join(REMINDERS)}",
-        (("factor_needed", factor),),
         cites,
         rows,
         ("assigned factors hold for a fitted, trained wearer without a beard",),
@@ -106,18 +106,11 @@ def judge_change_out(
 def _in_use(fresh: Finding, log: CartridgeLog, each: Each, ppm: float) -> Finding:
     """With the pair in use; with no vapour at all there is nothing to reckon for it either."""
     state = pair_state(log, each, ppm if ppm > 0 else None)
-    rows = (
-        *fresh.rows,
-        Row("worn_h", f"worn: {log.label}", log.worn_h, "h"),
-        Row("humid_h", "of it in humid or unread air", log.humid_h, "h"),
-        Row("left_h", "left by the rule of thumb, humid hours twice", state.left_h, "h"),
-    )
     return replace(
         fresh,
         level=max(fresh.level, state.level, key=lambda entry: entry.rank),
         words=f"{fresh.words} The pair in use ({log.label}): {state.words}",
-        rows=rows,
-        figures=tuple((row.key, row.value) for row in rows),
+        rows=(*fresh.rows, *pair_rows(log, state)),
     )
 
 
@@ -132,7 +125,7 @@ def _change_out(each: Each, ppm: float, rh_pct: float | None) -> Finding:
         reason = next(iter([*stops, *reasons]), "no vapour is given, so there are no hours.")
         unknown = (Row("hours", "rule of thumb", None, "h"),)
         words = f"Change-out: {reason}"
-        return Finding("cartridge", level, words, (("hours", None),), cites, unknown, (), help_)
+        return Finding("cartridge", level, words, cites, unknown, (), help_)
     hours = rule_of_thumb_h(ppm, 100.0 if rh_pct is None else rh_pct)
     humid = rh_pct is None or rh_pct > HUMID_PCT
     air = "no humidity is read, so humid air is taken" if rh_pct is None else f"{rh_pct:.0f} %RH"
@@ -146,8 +139,7 @@ def _change_out(each: Each, ppm: float, rh_pct: float | None) -> Finding:
         Row("ppm", "all vapours together at the peak", ppm, "ppm"),
     )
     assumptions = ("normal work", air, "all vapours reckoned as one")
-    figures = (("hours", hours), ("ppm", ppm))
-    return Finding("cartridge", Level.CAUTION, words, figures, cites, rows, assumptions, help_)
+    return Finding("cartridge", Level.CAUTION, words, cites, rows, assumptions, help_)
 
 
 def _peak_ppm(load: Load, coat: Coat, room: Room, fresh_m3h: float) -> float:
