@@ -23,7 +23,7 @@ from sprayout.errors import BadInput
 from sprayout.mixing.belief import CupHistory, learn
 from sprayout.mixing.coats import CoatPlan, film_of, said_after, step_from_film
 from sprayout.mixing.fit import fit_shelf
-from sprayout.mixing.guide import guided_set, lacking, next_swatches
+from sprayout.mixing.guide import guided_set, lacking, next_swatches, wanted_steps
 from sprayout.mixing.missing import hue_name, missing_colour
 from sprayout.mixing.recipe import recipes
 from sprayout.mixing.steer import advise, start
@@ -287,6 +287,26 @@ def test_the_guided_set_lets_light_paints_down_with_black():
     assert steps[-1].over == ("black", "white")
     with pytest.raises(BadInput, match="itself"):
         guided_set("white", "white", light=True)
+
+
+def test_a_light_paint_is_let_down_with_black_and_held_against_white_too():
+    nm = tuple(float(v) for v in range(400, 701, 20))
+    lemon, white, black = (
+        Paint(name, (Swatch(((name, 1.0),), Spectrum(nm, (level,) * len(nm))),))
+        for name, level in (("lemon", 0.6), ("white", 0.85), ("black", 0.05))
+    )
+    shelf = Shelf((lemon, white, black), "white")
+    steps = wanted_steps(shelf, fit_shelf(shelf), 0)
+    assert [step.parts for step in steps] == [
+        (("lemon", 1),),
+        (("lemon", 10), ("black", 1)),
+        (("lemon", 3), ("black", 1)),
+        (("lemon", 1),),
+        (("lemon", 1), ("white", 10)),
+    ]
+    assert [parts for parts, _ in lacking(shelf, fit_shelf(shelf), 0)] == [
+        step.parts for step in steps[1:]
+    ]
 
 
 def coat_plan(here: Setting, drops: np.ndarray, base: np.ndarray) -> CoatPlan:

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from sprayout.acts.bench import Bench
-from sprayout.acts.matching import Matching
+from sprayout.acts.matching import Matching, recipe_of
 from sprayout.acts.shelf import Shelf
 from sprayout.acts.shifting import Shifting, spectrum_of
 from sprayout.colour.tristimulus import Spectrum
@@ -247,14 +247,6 @@ def curdling(steering: Steering) -> tuple[str, ...]:
         f"the cup holds {' and '.join(held)}, which may curdle together; look at it, and begin a "
         "new cup with paints of one family",
     )
-
-
-def recipe_of(batch: Batch | None) -> dict[str, int]:
-    """Return the drops of the recipe chosen for a cup; empty where none was."""
-    stated = batch.recipe.get("drops") if batch else None
-    if not isinstance(stated, dict):
-        return {}
-    return {str(name): int(n) for name, n in stated.items() if isinstance(n, int) and n > 0}
 
 
 def mixing_target(target: TargetOnRecord) -> Target:

@@ -19,9 +19,9 @@ from sprayout.acts.matching import Matching
 from sprayout.acts.shelf import Shelf
 from sprayout.acts.shifting import DRYING, REDUCER_OUT, spectrum_of
 from sprayout.colour.difference import ciede2000
-from sprayout.colour.tristimulus import Spectrum, spectrum_to_lab
+from sprayout.colour.tristimulus import spectrum_to_lab
 from sprayout.errors import BadInput
-from sprayout.journal.records import Batch, Coat, Lab, Part, Piece, Swatch, Target
+from sprayout.journal.records import Batch, Coat, Lab, Part, Piece, Swatch
 from sprayout.mixing.amount import TRANSFER
 from sprayout.mixing.coats import (
     COAT_STEP,
@@ -92,16 +92,16 @@ class Coating:
         coats = [coat for coat in sprayed if surface_of(coat) == surface_of(sprayed[-1])]
         swatches = self._of_coats(batch, coats, alone=len(coats) == len(sprayed))
         base = self._base(swatches, coats)
-        lab = spectrum_to_lab(_spectrum(target)) if target.reflectance else target.lab
+        lab = spectrum_to_lab(spectrum_of(target)) if target.reflectance else target.lab
         film, film_words, assumed = self._film(batch, coats)
         if len(coats) < len(sprayed):
             assumed += (f"the coats are those on {self._name_of(coats[-1])}, sprayed last",)
         step = step_from_film(film.dry_um_per_coat) if film else COAT_STEP
-        plan = CoatPlan(self._dry_film(steering), _spectrum(base), lab, step)
+        plan = CoatPlan(self._dry_film(steering), spectrum_of(base), lab, step)
         done = 0
         for swatch in swatches:
             done = max(_coats_before(swatch, coats), done + 1)
-            plan = plan.read(done, _spectrum(swatch))
+            plan = plan.read(done, spectrum_of(swatch))
         ahead = range(1, max(COATS_AHEAD, done + 1) + 1)
         words = said_after(plan, target.tolerance_de00)
         return CoatsAhead(
@@ -255,7 +255,3 @@ def _coats_before(swatch: Swatch, coats: list[Coat]) -> int:
 
 def _apart(one: Lab, other: Lab) -> float:
     return float(ciede2000(np.array(one), np.array(other)))
-
-
-def _spectrum(of: Swatch | Target) -> Spectrum:
-    return Spectrum(of.wavelength_nm, of.reflectance)

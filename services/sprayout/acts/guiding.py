@@ -14,7 +14,7 @@ from sprayout.mixing.guide import (
     guided_set,
     has,
     next_of_each,
-    partner_of,
+    wanted_steps,
 )
 from sprayout.mixing.values import Shelf as MixingShelf
 
@@ -87,14 +87,8 @@ class Guiding:
 
 
 def _steps(shelf: MixingShelf, model: ShelfModel, paint: int) -> tuple[GuidedStep, ...]:
-    partner, light = partner_of(shelf, model, paint)
-    name = shelf.names[paint]
-    if partner is None:
-        partner, listed = "", guided_set(name, "", light)
-        listed = tuple(step for step in listed if partner not in dict(step.parts))
-    else:
-        listed = guided_set(name, partner, light)
-    return tuple(GuidedStep(step, has(shelf, step.parts, step.over)) for step in listed)
+    wanted = wanted_steps(shelf, model, paint)
+    return tuple(GuidedStep(step, has(shelf, step.parts, step.over)) for step in wanted)
 
 
 def _guide(

@@ -440,6 +440,14 @@ def entered(line: BatchAddition) -> str:
     return f"{line.drops} drops" if line.drops else f"{line.ml or 0:g} mL"
 
 
+def recipe_of(batch: Batch | None) -> dict[str, int]:
+    """Return the drops of the recipe chosen for a cup; empty where none was."""
+    stated = batch.recipe.get("drops") if batch else None
+    if not isinstance(stated, dict):
+        return {}
+    return {str(name): int(n) for name, n in stated.items() if isinstance(n, int) and n > 0}
+
+
 def check_aim(aim: str | None) -> None:
     """Refuse a colour to aim at that is not one of the two."""
     if aim not in (None, *AIMS):

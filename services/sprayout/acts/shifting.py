@@ -5,14 +5,14 @@ after the reducer went in.  Where paint was poured in between it is another mixt
 """
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from sprayout.acts.bench import Bench
-from sprayout.acts.matching import Matching, is_of_cup
+from sprayout.acts.matching import Matching, is_of_cup, recipe_of
 from sprayout.acts.shelf import Shelf
 from sprayout.colour.tristimulus import Spectrum
-from sprayout.journal.records import Batch, BatchAddition, Swatch
+from sprayout.journal.records import Batch, BatchAddition, Swatch, Target
 from sprayout.mixing.aim import AS_READ, Aim
 from sprayout.mixing.shifts import Change, Pair, Shift, shift_of
 from sprayout.mixing.values import FAMILIES, Family
@@ -34,11 +34,9 @@ class Shifting:
     def family(self) -> Family:
         """Return the family of what there is most of in the cup; of the shelf while it is empty."""
         matching = self._matching
-        chosen = matching.batch.recipe.get("drops") if matching.batch else None
-        contents = matching.contents() or (dict(chosen) if isinstance(chosen, dict) else {})
-        return self._family_of(contents)
+        return self._family_of(matching.contents() or recipe_of(matching.batch))
 
-    def _family_of(self, contents: dict[str, float]) -> Family:
+    def _family_of(self, contents: Mapping[str, float]) -> Family:
         if contents:
             paint = self._shelf.paint(max(contents, key=lambda name: contents[name]))
             return family_named(paint.type if paint else None)
@@ -133,9 +131,9 @@ def _may_hold_a_pair(lines: Sequence[BatchAddition], swatches: Sequence[Swatch])
     return thinned or any(swatch.note.startswith("dry card") for swatch in swatches)
 
 
-def spectrum_of(swatch: Swatch) -> Spectrum:
+def spectrum_of(measured: Swatch | Target) -> Spectrum:
     """Return what was measured."""
-    return Spectrum(swatch.wavelength_nm, swatch.reflectance)
+    return Spectrum(measured.wavelength_nm, measured.reflectance)
 
 
 def family_named(kind: str | None) -> Family:

@@ -100,12 +100,12 @@ class VirtualSensors:
         return product
 
 
-def _peak(centre: FloatArray, width: FloatArray, lean: FloatArray, power: FloatArray) -> FloatArray:
+def peak(centre: FloatArray, width: FloatArray, lean: FloatArray, power: FloatArray) -> FloatArray:
     """Peaks (..., 81), ``width`` at half height, leaning to one side by exp(+-lean)."""
     away = GRID_NM - centre[..., None]
     half = 0.5 * width[..., None] * np.exp(np.where(away < 0.0, -1.0, 1.0) * lean[..., None])
-    peak: FloatArray = np.exp(-np.log(2.0) * np.abs(away / half) ** power[..., None])
-    return peak
+    found: FloatArray = np.exp(-np.log(2.0) * np.abs(away / half) ** power[..., None])
+    return found
 
 
 def filters(
@@ -121,7 +121,7 @@ def filters(
     tilt, bow = rng.standard_normal((2, *shape, 1))
     x = (GRID_NM - 580.0) / 200.0
     floor = np.abs(leak * (1.0 + 0.4 * tilt * x + 0.25 * bow * (x * x - 0.33)))
-    found: FloatArray = _peak(centre, width, 0.05 * strayed[2], power) + floor
+    found: FloatArray = peak(centre, width, 0.05 * strayed[2], power) + floor
     return found
 
 
@@ -130,22 +130,22 @@ def white_leds(count: int, rng: np.random.Generator) -> FloatArray:
     normal = rng.standard_normal((12, count))
     violet = rng.random(count) < 0.1
     pump_nm = np.where(violet, rng.uniform(405.0, 425.0, count), 451.0 + 4.0 * normal[0])
-    pump = _peak(
+    pump = peak(
         pump_nm, np.clip(20 + 4 * normal[1], 12, 32), 0.1 + 0.06 * normal[2], np.full(count, 1.9)
     )
-    yellow = _peak(
+    yellow = peak(
         545 + 8 * normal[3],
         np.clip(100 + 9 * normal[4], 70, 140),
         0.2 + 0.08 * normal[5],
         np.full(count, 1.95),
     )
-    red = _peak(
+    red = peak(
         615 + 10 * normal[6],
         np.clip(90 + 15 * normal[7], 60, 140),
         0.05 * normal[8],
         np.full(count, 2.0),
     )
-    cyan = _peak(
+    cyan = peak(
         480 + 12 * normal[9],
         np.clip(50 + 8 * normal[10], 30, 80),
         np.zeros(count),
@@ -170,13 +170,13 @@ def _three_colour_leds(count: int, rng: np.random.Generator) -> FloatArray:
     total = np.zeros((count, GRID_NM.size))
     for centre, width in ((460.0, 25.0), (525.0, 35.0), (630.0, 20.0)):
         place, size, height = rng.standard_normal((3, count))
-        peak = _peak(
+        one = peak(
             centre + 6.0 * place,
             width * np.exp(0.12 * size),
             np.zeros(count),
             np.full(count, 2.0),
         )
-        total += np.exp(0.4 * height)[:, None] * peak
+        total += np.exp(0.4 * height)[:, None] * one
     return total
 
 

@@ -27,9 +27,10 @@ from sprayout.colour.sensors import (
     Bands,
     VirtualSensors,
     filters,
+    peak,
     white_leds,
 )
-from sprayout.colour.tables import GRID_NM, FloatArray
+from sprayout.colour.tables import FloatArray
 from sprayout.colour.unit import Sensor
 
 LEDS = 16_000
@@ -85,10 +86,9 @@ def _pool(sensor: Sensor) -> _Pool:
 
 def _nominal(bands: Bands) -> FloatArray:
     """The filters as stated (k, 81)."""
-    centre, width = np.array(bands.centre_nm)[:, None], np.array(bands.width_nm)[:, None]
-    peak = np.exp(-np.log(2.0) * np.abs((GRID_NM - centre) / (0.5 * width)) ** 2.15)
-    stated: FloatArray = peak + bands.leak
-    return stated
+    centre, width = np.array(bands.centre_nm), np.array(bands.width_nm)
+    stated: FloatArray = peak(centre, width, np.zeros(centre.size), np.full(centre.size, 2.15))
+    return stated + bands.leak
 
 
 def read_tile(sensor: Sensor, tile: FloatArray, white: FloatArray) -> TileStory:

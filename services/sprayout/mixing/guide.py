@@ -155,25 +155,28 @@ def white_of(shelf: Shelf, model: ShelfModel, paint: int) -> str | None:
     return max(pale, key=lambda n: float(labs[n][0]), default=None)
 
 
+def wanted_steps(shelf: Shelf, model: ShelfModel, paint: int) -> tuple[GuidedSwatch, ...]:
+    """The guided set of a paint with what the shelf has to let it down with."""
+    name = shelf.names[paint]
+    partner, light = partner_of(shelf, model, paint)
+    steps = guided_set(name, partner or "", light)
+    if partner is None:
+        steps = tuple(step for step in steps if len(step.parts) == 1)
+    white = white_of(shelf, model, paint)
+    if light and white is not None:
+        why = "tells its strength against the white, as that of the dark paints"
+        steps += (GuidedSwatch(((name, 1), (white, LETDOWN)), (), why),)
+    return steps
+
+
 def lacking(
     shelf: Shelf, model: ShelfModel, paint: int
 ) -> list[tuple[tuple[tuple[str, int], ...], tuple[Base, ...]]]:
     """Parts and cards of the swatches of the guided set that the shelf does not have."""
-    name = shelf.names[paint]
-    partner, light = partner_of(shelf, model, paint)
-    wanted: list[tuple[tuple[tuple[str, int], ...], tuple[Base, ...]]]
-    wanted = [(((name, 1),), ()), (((name, 1),), ("black", "white"))]
-    if partner is not None:
-        wanted[1:1] = [
-            (step.parts, ()) for step in guided_set(name, partner, light) if len(step.parts) > 1
-        ]
-    white = white_of(shelf, model, paint)
-    if light and white is not None:
-        wanted.append((((name, 1), (white, LETDOWN)), ()))
     return [
-        (parts, tuple(card for card in over if not has(shelf, parts, (card,))))
-        for parts, over in wanted
-        if not has(shelf, parts, over)
+        (step.parts, tuple(card for card in step.over if not has(shelf, step.parts, (card,))))
+        for step in wanted_steps(shelf, model, paint)
+        if not has(shelf, step.parts, step.over)
     ]
 
 
