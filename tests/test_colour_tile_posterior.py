@@ -1,23 +1,26 @@
-"""What the white tile tells: rough channel levels mean a unit far from the data sheet."""
+"""What the white tile tells: rough channel levels mean a unit far from the data sheet.
+
+The units are drawn by the benchmark's physics, which shares no code with what reads them.
+"""
 
 import numpy as np
 import pytest
 
-from sprayout.colour.sensors import EIGHT, filters, white_leds
 from sprayout.colour.tables import GRID_NM
-from sprayout.colour.tile_posterior import GROWTH, MEMBERS, WIDTH, read_tile
+from sprayout.colour.tile_posterior import MEMBERS, read_tile
+from sprayout.commands.benchmarks import colour_truth as truth
 
 TILE = np.full(GRID_NM.size, 0.95)
 
 
 def levels(seed, stray, bend=0.0):
-    """Counts of a made-up unit: gains and filters astray by ``stray``, heights by a smooth bend."""
-    rng = np.random.default_rng(seed)
-    found = filters(EIGHT, np.array([max(stray, 1e-3)]), 0.01, rng)[0]
-    (led,) = white_leds(40, np.random.default_rng(9))[[seed % 40]]
-    gains = np.exp(0.10 * stray * rng.standard_normal(8) + bend * np.linspace(-1, 1, 8))
-    counts = gains * (found @ (led * TILE))
-    return 40_000.0 * counts / counts.max()
+    """Counts of a made-up unit that strays by ``stray``, dark taken off; heights by a smooth bend.
+
+    The tile is as grey as ``TILE``.
+    """
+    unit = truth.draw_unit(truth.Condition("made up", variation=stray), np.random.default_rng(seed))
+    (counts,) = unit.mean_counts(np.full((1, truth.NM.size), TILE[0])) - unit.stray
+    return counts * np.exp(bend * np.linspace(-1, 1, 8))
 
 
 def told(seed, stray, bend=0.0):
@@ -46,4 +49,3 @@ def test_members_are_whole_sensors_and_the_same_every_time():
     assert story.members.response.shape == (MEMBERS, 8, GRID_NM.size)
     assert np.array_equal(story.members.response, again.members.response)
     assert np.all(story.members.response >= 0) and not story.members.offset.any()
-    assert story.widen == pytest.approx(WIDTH * story.stray**GROWTH)
