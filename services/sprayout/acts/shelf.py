@@ -15,6 +15,8 @@ from sprayout.climate.paint_limits import (
 )
 from sprayout.climate.reducer import Blend, blend_by_volume
 from sprayout.errors import BadInput
+from sprayout.journal import line_volume
+from sprayout.journal.line_volume import USUAL_DROP_ML
 from sprayout.journal.records import BatchAddition, Json, Paint, Reducer, Swatch
 from sprayout.mixing.fit import ShelfModel, fit_shelf
 from sprayout.mixing.steer_json import parse_shelf
@@ -25,7 +27,6 @@ T = TypeVar("T")
 
 FAMILIES = ("enamel", "lacquer", "acrylic")
 BASES = (None, "black", "white")
-USUAL_DROP_ML = 0.05
 #: Nobody weighs a kilogram into an airbrush cup, nor less than a scale shows.
 GRAMS_LEAST, GRAMS_MOST = 0.001, 1000.0
 #: What weighed paint of unknown density is steered by; what is breathed is never judged by it.
@@ -70,25 +71,16 @@ class Shelf:
 
     def drop_ml(self, name: str, batch_drop_ml: float | None = None) -> float:
         """Return the drop of a bottle: its own, else the cup's, else the usual one."""
-        paint = self.paints.get(name)
-        own = paint.details.get("drop_ml") if paint else None
-        return float(str(own or batch_drop_ml or USUAL_DROP_ML))
+        return line_volume.drop_ml(self.paints.get(name), batch_drop_ml)
 
     def density_g_ml(self, name: str) -> float | None:
         """Return what a bottle's paint weighs; None where nobody has entered it."""
-        paint = self.paints.get(name)
-        stated = paint.details.get("density_g_ml") if paint else None
-        return None if stated is None else float(str(stated))
+        return line_volume.density_g_ml(self.paints.get(name))
 
     def ml_of(self, line: BatchAddition, batch_drop_ml: float | None = None) -> float | None:
         """Return the volume a line put into the cup; None for grams of an unknown density."""
-        name = self.name_of(line.paint or "")
-        if line.grams is not None:
-            density = self.density_g_ml(name)
-            return None if density is None else line.grams / density
-        if line.drops and line.paint:
-            return line.drops * self.drop_ml(name, batch_drop_ml)
-        return line.ml
+        paint = self.paints.get(self.name_of(line.paint or ""))
+        return line_volume.volume_ml(line, paint, batch_drop_ml)
 
     def drops_of(self, line: BatchAddition, batch_drop_ml: float | None = None) -> float:
         """Return the drops of paint a line stands for: as counted, or what the grams come to.

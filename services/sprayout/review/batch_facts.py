@@ -8,9 +8,11 @@ from dataclasses import dataclass
 from sprayout.climate.paint_limits import PaintLimits, parse_paint_limits
 from sprayout.climate.reducer import Blend, blend_by_volume
 from sprayout.errors import BadInput
+from sprayout.journal.line_volume import volume_ml
 from sprayout.journal.records import Batch, BatchAddition, Paint, Reducer, Target
 
-DROP_ML = 0.05
+#: Only to tell of which paint there is most, where one was weighed without its density.
+RANKED_BY_G_ML = 1.0
 CALIBRATION_HOLDS_H = 12.0
 
 
@@ -53,13 +55,16 @@ class CalibrationSeen:
 
 @dataclass(frozen=True, slots=True)
 class Cup:
-    """One batch: its family, sheet, reducers and swatches, in order of time."""
+    """One batch: its family, sheet, reducers and swatches, in order of time.
+
+    ``paint_ml`` and ``reducer_ml`` are None where the volume of a line that was poured is unknown.
+    """
 
     batch: Batch
     family: str | None
     sheet: PaintLimits | None
-    paint_ml: float
-    reducer_ml: float
+    paint_ml: float | None
+    reducer_ml: float | None
     blend: Blend | None
     target: Target | None
     swatches: tuple[SwatchSeen, ...]
@@ -101,16 +106,6 @@ def cups_of(
     }
 
 
-def _ml(line: PaintLine | BatchAddition, paint: Paint | None, drop_ml: float) -> float:
-    """Volume of a line of paint; grams by the density on record, 1 g/mL where there is none."""
-    if line.ml is not None:
-        return line.ml
-    if line.grams is not None:
-        stated = paint.details.get("density_g_ml") if paint else None
-        return line.grams / (stated if isinstance(stated, (int, float)) and stated > 0 else 1.0)
-    return (line.drops or 0) * drop_ml
-
-
 def _cup(
     batch: Batch,
     ledger: Sequence[BatchAddition],
@@ -120,19 +115,20 @@ def _cup(
     swatches: Sequence[SwatchSeen],
 ) -> Cup:
     thinned = [
-        (line.reducer, line.ml)
+        (line.reducer, volume_ml(line, None, batch.drop_ml))
         for line in ledger
-        if line.paint is None and line.reducer is not None and line.ml
+        if line.paint is None and line.reducer is not None and line.poured
     ]
-    paint_ml = _paints_ml(ledger, batch.drop_ml, paint_of)
-    most = max(paint_ml, key=lambda key: paint_ml[key], default=None)
-    paint = paint_of.get(most) if most is not None else None
+    poured = [line for line in ledger if line.paint is not None and line.poured]
+    paint = paint_of.get(_most(ledger, batch.drop_ml, paint_of))
     return Cup(
         batch=batch,
         family=paint.type if paint else None,
         sheet=_sheet(paint),
-        paint_ml=sum(paint_ml.values()),
-        reducer_ml=sum(ml for _, ml in thinned),
+        paint_ml=_sum(
+            volume_ml(line, paint_of.get(line.paint or ""), batch.drop_ml) for line in poured
+        ),
+        reducer_ml=_sum(ml for _, ml in thinned),
         blend=_mixed(thinned, blend_of),
         target=target,
         swatches=tuple(swatches),
@@ -143,22 +139,33 @@ def family_of_most(
     ledger: Iterable[PaintLine], drop_ml: float | None, paint_of: Mapping[str, Paint]
 ) -> str | None:
     """The family of the paint of which most is in the cup; None where there is none."""
-    paint_ml = _paints_ml(ledger, drop_ml, paint_of)
-    most = max(paint_ml, key=lambda key: paint_ml[key], default="")
+    most = _most(ledger, drop_ml, paint_of)
     return paint_of[most].type if most in paint_of else None
 
 
-def _paints_ml(
+def _most(
     ledger: Iterable[PaintLine | BatchAddition],
     drop_ml: float | None,
     paint_of: Mapping[str, Paint],
-) -> dict[str, float]:
-    paint_ml: dict[str, float] = {}
+) -> str:
+    """The id of the paint of which there is most; empty where there is none."""
+    amount: dict[str, float] = {}
     for line in ledger:
-        if line.paint is not None:
-            ml = _ml(line, paint_of.get(line.paint), drop_ml or DROP_ML)
-            paint_ml[line.paint] = paint_ml.get(line.paint, 0.0) + ml
-    return paint_ml
+        if line.paint is not None and (line.drops or line.ml or line.grams):
+            ml = volume_ml(line, paint_of.get(line.paint), drop_ml)
+            known = (line.grams or 0.0) / RANKED_BY_G_ML if ml is None else ml
+            amount[line.paint] = amount.get(line.paint, 0.0) + known
+    return max(amount, key=lambda key: amount[key], default="")
+
+
+def _sum(volumes: Iterable[float | None]) -> float | None:
+    """None as soon as one is not known."""
+    total = 0.0
+    for ml in volumes:
+        if ml is None:
+            return None
+        total += ml
+    return total
 
 
 def _blend(reducer: Reducer) -> Blend | None:
@@ -170,12 +177,15 @@ def _blend(reducer: Reducer) -> Blend | None:
 
 
 def _mixed(
-    thinned: Sequence[tuple[str, float]], blend_of: Mapping[str, Blend | None]
+    thinned: Sequence[tuple[str, float | None]], blend_of: Mapping[str, Blend | None]
 ) -> Blend | None:
+    """What evaporates of the reducers together; one alone needs no volume."""
+    if len({reducer for reducer, _ in thinned}) == 1:
+        return blend_of.get(thinned[0][0])
     mixed, total = None, 0.0
     for reducer, ml in thinned:
         blend = blend_of.get(reducer)
-        if blend is None:
+        if blend is None or ml is None:
             return None
         total += ml
         mixed = blend if mixed is None else mixed.mixed_with(blend, ml / total)

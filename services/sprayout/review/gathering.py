@@ -227,7 +227,7 @@ class Gathering:
         air_c = self.values.get("air_temperature")
         if cup.blend is not None and air_c is not None and -30.0 < air_c < 60.0:
             self._put("reducer_volatility", volatility_kpa(cup.blend, air_c))
-        if cup.paint_ml > 0.0 and "reducer_parts" not in self.values:
+        if cup.paint_ml and cup.reducer_ml is not None and "reducer_parts" not in self.values:
             self._put("reducer_parts", cup.reducer_ml / cup.paint_ml)
 
     def _colour(self, cup: Cup) -> None:
