@@ -3,7 +3,9 @@
 import base64
 import importlib.util
 import io
+import sqlite3
 from collections.abc import Iterator
+from contextlib import closing
 from typing import Any
 
 import httpx
@@ -195,3 +197,18 @@ def test_swatches_of_today_need_no_rework(screen: httpx.Client) -> None:
     assert answer["done"] == answer["left"] == []
     assert done(screen.get(f"/api/swatches/{swatch['id']}/former")) == []
     refused(screen.post("/api/swatches/none/rework"), "wanted one on record")
+
+
+def test_an_old_swatch_is_worked_out_again_and_shown_beside_what_it_was(
+    bench: PageBench, screen: httpx.Client
+) -> None:
+    bench.world.place("quay-crane ochre")
+    swatch = done(screen.post("/api/swatches", json={}))
+    with closing(sqlite3.connect(bench.folder / "bench.sqlite")) as store, store:
+        store.execute("UPDATE swatch SET formula = 'of old' WHERE id = ?", (swatch["id"],))
+    (row,) = done(screen.post(f"/api/swatches/{swatch['id']}/rework"))["done"]
+    assert set(swatch) <= set(row) and row["id"] == swatch["id"]
+    assert row["was"]["formula"] == "of old" and row["was"]["lab"] == swatch["lab"]
+    assert row["lab"] == pytest.approx(swatch["lab"], abs=0.03) and row["moved_de00"] < 0.05
+    (former,) = done(screen.get(f"/api/swatches/{swatch['id']}/former"))
+    assert former["formula"] == "of old"
